@@ -1,0 +1,1 @@
+"""geomgen: one YAML spec to tubular exhaust headers."""

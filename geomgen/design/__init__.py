@@ -1,0 +1,1 @@
+"""A spec resolved into frozen numbers: mm, radians, SI for gas. Nothing here is optional input."""
