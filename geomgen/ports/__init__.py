@@ -1,1 +1,1 @@
-"""Ports."""
+"""Port shapes, one file each: ``KIND``, ``Spec`` and ``loop(spec)``."""
