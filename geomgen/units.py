@@ -1,19 +1,29 @@
 """Quantities as people write them, and the field types that read them.
 
 A bare number means the trade's unit for its kind (mm, degrees, degC, bar, cc, rpm);
-text may carry a unit. Reading text into bare units happens here, when the spec is read;
-bare units become internal ones (radians, SI) in ``geomgen.design`` and nowhere else.
+text may carry a unit, and inches may be fractions (``1-3/4 in``). Reading text into bare
+units happens here, when the spec is read; bare units become internal ones (radians, SI)
+in ``geomgen.design`` and nowhere else.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict
-from pydantic_core import PydanticCustomError
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 if TYPE_CHECKING:
     import pint
@@ -27,10 +37,90 @@ BARE_UNITS = {
     "pressure": "bar",
     "volume": "cc",
     "speed": "rpm",
+    "number": "",
+    "percent": "%",
 }
 """Kind of quantity and the unit that a bare number has."""
 
-_TEXT = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+_BAR_PER_PSI = 4.4482216152605 / (MM_PER_INCH / 1000.0) ** 2 / 1e5
+"""Pound-force over square inch, both exact by definition."""
+
+UNITS: dict[str, dict[str, tuple[float, float]]] = {
+    "length": {
+        "mm": (1.0, 0.0),
+        "cm": (10.0, 0.0),
+        "m": (1000.0, 0.0),
+        "in": (MM_PER_INCH, 0.0),
+        "inch": (MM_PER_INCH, 0.0),
+        "inches": (MM_PER_INCH, 0.0),
+        '"': (MM_PER_INCH, 0.0),
+        "thou": (MM_PER_INCH / 1000.0, 0.0),
+        "ft": (12.0 * MM_PER_INCH, 0.0),
+    },
+    "angle": {
+        "deg": (1.0, 0.0),
+        "degree": (1.0, 0.0),
+        "degrees": (1.0, 0.0),
+        "°": (1.0, 0.0),
+        "rad": (180.0 / math.pi, 0.0),
+        "arcmin": (1.0 / 60.0, 0.0),
+        "turn": (360.0, 0.0),
+    },
+    "temperature": {
+        "degC": (1.0, 0.0),
+        "°C": (1.0, 0.0),
+        "K": (1.0, -273.15),
+        "degF": (5.0 / 9.0, -160.0 / 9.0),
+        "°F": (5.0 / 9.0, -160.0 / 9.0),
+    },
+    "pressure": {
+        "bar": (1.0, 0.0),
+        "mbar": (1e-3, 0.0),
+        "Pa": (1e-5, 0.0),
+        "kPa": (1e-2, 0.0),
+        "MPa": (10.0, 0.0),
+        "psi": (_BAR_PER_PSI, 0.0),
+        "atm": (1.01325, 0.0),
+    },
+    "volume": {
+        "cc": (1.0, 0.0),
+        "cm3": (1.0, 0.0),
+        "ml": (1.0, 0.0),
+        "mm3": (1e-3, 0.0),
+        "l": (1000.0, 0.0),
+        "L": (1000.0, 0.0),
+        "litre": (1000.0, 0.0),
+        "in3": (16.387064, 0.0),
+        "cu in": (16.387064, 0.0),
+    },
+    "speed": {
+        "rpm": (1.0, 0.0),
+        "rev/min": (1.0, 0.0),
+        "rps": (60.0, 0.0),
+        "rev/s": (60.0, 0.0),
+        "rad/s": (30.0 / math.pi, 0.0),
+    },
+    "number": {},
+    "percent": {"%": (1.0, 0.0), "percent": (1.0, 0.0)},
+}
+"""Factor and offset to the bare unit, by kind and unit: the units that need no library.
+
+For angles and speeds the table is the whole list: a units library calls both
+dimensionless and would take ``5 percent`` for an angle and 1 Hz for 9.55 rpm.
+"""
+
+_JSON_BOUND = {
+    "gt": "exclusiveMinimum",
+    "ge": "minimum",
+    "lt": "exclusiveMaximum",
+    "le": "maximum",
+}
+_FROM_LIBRARY = ("length", "temperature", "pressure", "volume")
+_DECIMAL = r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
+_FRACTION = r"[-+]?(?:[0-9]+(?:-|\s+))?[0-9]+/[0-9]+"
+_TEXT = re.compile(rf"\s*({_FRACTION}|{_DECIMAL})\s*(\S.*)?")
+_GAUGE = re.compile(r"(ga|gauge|swg|bwg|awg)\.?", re.IGNORECASE)
+_LONGEST = 60
 
 
 class StrictModel(BaseModel):
@@ -47,47 +137,62 @@ def parse(value: Any, kind: str) -> float:
     Raises:
         PydanticCustomError: type ``quantity`` with ``found``, ``allowed``, ``remedy``.
     """
-    bare = BARE_UNITS[kind]
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise _refusal(
-            value, f"a {kind} in {bare}", f"write a number, or one with its unit: 10 {bare}"
-        )
+        raise refusal(value, _wanted(kind), _how(kind))
     if isinstance(value, int | float):
-        number = float(value)
-        if not math.isfinite(number):
-            raise _refusal(value, f"a finite {kind} in {bare}", "write a finite number")
-        return number
-    match = _TEXT.match(value)
+        return _finite(_as_float(value), value, kind)
+    match = _TEXT.fullmatch(value) if len(value) <= _LONGEST else None
     if match is None:
-        raise _refusal(
-            value, f"a {kind} in {bare}", f"write a number, or one with its unit: 10 {bare}"
-        )
-    number, unit = float(match.group(1)), match.group(2)
-    if unit in ("", bare):
-        return number
-    if re.fullmatch(r"(ga|gauge|swg|bwg|awg)\.?", unit, re.IGNORECASE):
-        raise _refusal(
+        comma = re.match(r"\s*[-+]?[0-9]+,[0-9]", value) is not None
+        raise refusal(value, _wanted(kind), "write a decimal point" if comma else _how(kind))
+    digits, unit = match.group(1), (match.group(2) or "").rstrip()
+    if _GAUGE.fullmatch(unit):
+        raise refusal(
             value,
-            f"a {kind} in {bare} or another unit of {kind}",
+            _wanted(kind),
             "gauge means different walls for tube and for sheet: write the wall in mm or inch",
         )
-    return _converted(value, number, unit, kind)
+    if "/" in digits and not unit:
+        raise refusal(value, _wanted(kind), 'say the unit of a fraction: 1-3/4 in, 3/8 "')
+    return _finite(_converted(value, _amount(digits, value, kind), unit, kind), value, kind)
+
+
+def _as_float(value: float | str) -> float:
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf
+
+
+def _amount(digits: str, value: str, kind: str) -> float:
+    """``1-3/4``, ``3/8`` or a decimal, as a float."""
+    if "/" not in digits:
+        return float(digits)
+    top, bottom = digits.split("/")
+    *whole, numerator = re.split(r"(?<=[0-9])[-\s]+", top)
+    if int(bottom) == 0:
+        raise refusal(value, _wanted(kind), "a fraction cannot have 0 below the line")
+    if not whole:
+        return int(numerator) / int(bottom)
+    sign = -1.0 if whole[0].startswith("-") else 1.0
+    return sign * (abs(int(whole[0])) + int(numerator) / int(bottom))
 
 
 def _converted(value: str, number: float, unit: str, kind: str) -> float:
+    if not unit:
+        return number
+    known = UNITS[kind].get(unit)
+    if known is not None:
+        factor, offset = known
+        return number * factor + offset
+    if kind not in _FROM_LIBRARY or re.fullmatch(r"(?!delta_)[A-Za-zµ_]{1,24}", unit) is None:
+        raise refusal(value, _wanted(kind), _how(kind))
     import pint
 
-    bare = BARE_UNITS[kind]
-    registry = _registry()
     try:
-        result = float(registry.Quantity(number, unit).to(bare).magnitude)
-    except (pint.PintError, TypeError, ValueError, AttributeError, KeyError):
-        raise _refusal(
-            value, f"a {kind} in {bare} or another unit of {kind}", f"write it in {bare}"
-        ) from None
-    if not math.isfinite(result):
-        raise _refusal(value, f"a finite {kind} in {bare}", "write a finite number")
-    return result
+        return float(_registry().Quantity(number, unit).to(BARE_UNITS[kind]).magnitude)
+    except (pint.PintError, ArithmeticError, TypeError, ValueError, AttributeError, KeyError):
+        raise refusal(value, _wanted(kind), _how(kind)) from None
 
 
 @cache
@@ -97,27 +202,107 @@ def _registry() -> pint.UnitRegistry[float]:
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
-def _refusal(value: Any, allowed: str, remedy: str) -> PydanticCustomError:
+def _finite(number: float, value: Any, kind: str) -> float:
+    if not math.isfinite(number):
+        raise refusal(value, f"a finite {_wanted(kind)[2:]}", "write a finite number")
+    return number
+
+
+def _wanted(kind: str) -> str:
+    others = [unit for unit in UNITS[kind] if unit != BARE_UNITS[kind]]
+    if kind == "number":
+        return "a plain number"
+    return f"a {kind} in {BARE_UNITS[kind]}, or with its unit ({', '.join(others)})"
+
+
+def _how(kind: str) -> str:
+    if kind == "number":
+        return "write a number without a unit: 1.5"
+    return f"write a number, or one with its unit: 10 {BARE_UNITS[kind]}"
+
+
+def refusal(value: Any, allowed: str, remedy: str) -> PydanticCustomError:
+    """The error that field types raise, in words for the person who wrote the spec."""
     return PydanticCustomError(
         "quantity",
         "{allowed}; {remedy}",
-        {"found": repr(value), "allowed": allowed, "remedy": remedy},
+        {"found": repr(value)[:80], "allowed": allowed, "remedy": remedy},
     )
 
 
-def _reader(kind: str) -> BeforeValidator:
-    return BeforeValidator(lambda value: parse(value, kind))
+@dataclass(frozen=True)
+class Quantity:
+    """Annotation: read the field with :func:`parse`, in the bare unit of ``kind``."""
+
+    kind: str
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Parse first, then whatever bounds the annotation has."""
+        return core_schema.no_info_before_validator_function(
+            lambda value: parse(value, self.kind), handler(source)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """A number, or a number as text with its unit."""
+        number = {_JSON_BOUND.get(key, key): value for key, value in handler(schema).items()}
+        if self.kind == "number":
+            return number
+        text = {"type": "string", "pattern": rf"^\s*({_FRACTION}|{_DECIMAL})\s*\D*[0-9]?\s*$"}
+        return {"anyOf": [number, text], "x-unit": BARE_UNITS[self.kind]}
 
 
-Length = Annotated[float, _reader("length")]
+Length = Annotated[float, Quantity("length")]
 """A length [mm]."""
-Angle = Annotated[float, _reader("angle")]
+Span = Annotated[float, Field(ge=0), Quantity("length")]
+"""A length that may be nothing but not less [mm]."""
+Size = Annotated[float, Field(gt=0), Quantity("length")]
+"""A length of something that is there [mm]."""
+Angle = Annotated[float, Quantity("angle")]
 """An angle [deg]."""
-Temperature = Annotated[float, _reader("temperature")]
+Temperature = Annotated[float, Quantity("temperature")]
 """A temperature [degC]."""
-Pressure = Annotated[float, _reader("pressure")]
+Pressure = Annotated[float, Quantity("pressure")]
 """A pressure [bar]."""
-Volume = Annotated[float, _reader("volume")]
+Volume = Annotated[float, Quantity("volume")]
 """A volume [cc]."""
-Speed = Annotated[float, _reader("speed")]
+Speed = Annotated[float, Quantity("speed")]
 """A rotational speed [rpm]."""
+Number = Annotated[float, Quantity("number")]
+"""A plain number [-]."""
+Percent = Annotated[float, Quantity("percent")]
+"""A share [%]."""
+
+
+def _vector(count: int, what: str, example: str) -> BeforeValidator:
+    """Refuse anything but ``count`` things in a list, in one sentence."""
+
+    def check(value: Any) -> Any:
+        if not isinstance(value, list | tuple) or len(value) != count:
+            raise refusal(value, what, f"write it as {example}")
+        return value
+
+    return BeforeValidator(check)
+
+
+def _not_zero(value: tuple[float, ...]) -> tuple[float, ...]:
+    if not math.hypot(*value) > 0.0:
+        raise refusal(list(value), "a direction of any length but zero", "say which way it points")
+    return value
+
+
+Point = Annotated[
+    tuple[Length, Length, Length], _vector(3, "a point of three lengths", "[x, y, z]")
+]
+"""``[x, y, z]`` [mm]."""
+FacePoint = Annotated[tuple[Length, Length], _vector(2, "a place of two lengths", "[x, y]")]
+"""``[x, y]`` seen from the tube side [mm]."""
+Direction = Annotated[
+    tuple[Number, Number, Number],
+    AfterValidator(_not_zero),
+    _vector(3, "a direction of three numbers", "[x, y, z]"),
+]
+"""``[x, y, z]`` of any length [-]."""
