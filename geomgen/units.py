@@ -124,11 +124,13 @@ _LONGEST = 60
 
 
 class StrictModel(BaseModel):
-    """Base of everything a spec may say: frozen, no unknown keys, no inf or nan."""
+    """Base of everything a spec may say: frozen, no unknown keys, no inf or nan.
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", allow_inf_nan=False, use_attribute_docstrings=True
-    )
+    The text under a field is its entry in the spec reference and the schema. Validators
+    are built on first use: a command that reads one spec builds them once.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 def parse(value: Any, kind: str) -> float:

@@ -1,0 +1,151 @@
+"""What a spec says of the engine and its heads."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from geomgen.ports._placement import PortPlacement
+from geomgen.spec.kinds import tagged
+from geomgen.units import (
+    Angle,
+    Direction,
+    FacePoint,
+    Point,
+    Size,
+    Span,
+    Speed,
+    StrictModel,
+    Temperature,
+    refusal,
+)
+
+Whole = Annotated[int, Field(strict=True)]
+"""A whole number."""
+Rpm = Annotated[Speed, Field(gt=0)]
+"""An engine speed above nothing [rpm]."""
+
+
+class Cam(StrictModel):
+    """Cam timing, and the lift at which it was read."""
+
+    lift: Size
+    """Lift at which the four events were read: 0.050 in of tappet rise is 1.27 mm. Timing
+    without its lift means nothing: seat timing is 30 to 60 degrees longer."""
+    exhaust_opens: Angle
+    """Exhaust opens, crank degrees before bottom dead centre."""
+    exhaust_closes: Angle
+    """Exhaust closes, crank degrees after top dead centre."""
+    intake_opens: Angle
+    """Intake opens, crank degrees before top dead centre."""
+    intake_closes: Angle
+    """Intake closes, crank degrees after bottom dead centre."""
+
+
+class Engine(StrictModel):
+    """The engine, as far as an exhaust cares."""
+
+    layout: Literal["inline", "vee", "flat"]
+    """How the cylinders stand."""
+    cylinders: Annotated[int, Field(strict=True, ge=1, le=16)]
+    """Number of cylinders."""
+    bore: Size
+    """Cylinder bore."""
+    stroke: Size
+    """Stroke."""
+    firing_order: tuple[Whole, ...]
+    """Cylinder numbers in the order that they fire."""
+    cam: Cam | None = None
+    """Cam timing; needed for ``length: tuned``."""
+    peak_torque_rpm: Rpm | None = None
+    """Speed wanted for peak torque; a road engine is tuned here."""
+    peak_power_rpm: Rpm | None = None
+    """Speed wanted for peak power; a race engine is tuned here."""
+    use: Literal["race", "road"] = "road"
+    """``race`` tunes for peak power, ``road`` for peak torque."""
+    gas_temperature: Annotated[Temperature, Field(gt=-273.15)] = 627.0
+    """Mean gas temperature in the primaries; the default is 900 K (common practice, no
+    source)."""
+    valve_to_face: Span = 76.2
+    """Length of the port in the head, valve to gasket face; the default is the 3 in that
+    the classic length rule takes off."""
+
+    @property
+    def swept_volume(self) -> float:
+        """Swept volume of one cylinder [cc]."""
+        return math.pi / 4.0 * self.bore**2 * self.stroke / 1000.0
+
+
+class NamedStud(StrictModel):
+    """A stud with a name of its own."""
+
+    name: Annotated[str, Field(pattern=r"^[a-z0-9_]+$", max_length=20)]
+    """How the tape and the hole table call it: small letters, digits and _."""
+    at: FacePoint
+    """Its place on the face."""
+
+
+def _named(value: object) -> object:
+    """``[x, y]`` or ``{name: ..., at: [x, y]}``: one model for both, named later by order."""
+    if isinstance(value, list | tuple):
+        return {"name": "_", "at": value}
+    if not isinstance(value, dict | NamedStud):
+        raise refusal(value, "a stud as [x, y] or {name, at}", "write it as [x, y]")
+    return value
+
+
+class Studs(StrictModel):
+    """The studs of one head, seen from the tube side: x to the right, y up."""
+
+    size: Literal["M6", "M8", "M10", "M12"]
+    """Thread."""
+    protrusion: Size
+    """How far a stud stands out of the head face."""
+    at_each_port: tuple[FacePoint, ...] | None = None
+    """The same pattern round every port, each ``[x, y]`` from the port's centre. The studs
+    are called 1a, 1b, ... by cylinder."""
+    at: tuple[Annotated[NamedStud, BeforeValidator(_named)], ...] | None = None
+    """Every stud by its place ``[x, y]`` from the centre of cylinder 1's port, in place of
+    ``at_each_port``. They are called s1, s2, ... unless written as ``{name: ..., at: [x, y]}``."""
+
+
+class Gasket(StrictModel):
+    """The gasket between head and flange."""
+
+    thickness: Span
+    """As compressed. The head face, its studs and obstacles lie this far behind z = 0."""
+
+
+class Place(StrictModel):
+    """Where a head's own frame stands in the engine's frame."""
+
+    at: Point
+    """Centre of the head's first port at the gasket face, in the engine frame."""
+    out: Direction
+    """The way out of the head (its z), in the engine frame."""
+    along: Direction
+    """Along the head (its x), in the engine frame; made square to ``out``."""
+
+
+if TYPE_CHECKING:
+    Ports = PortPlacement
+else:
+    Ports = tagged("geomgen.ports", "shape")
+
+
+class Head(StrictModel):
+    """One head: its ports, its studs and its gasket."""
+
+    ports: Ports
+    """Shape and places of the ports."""
+    studs: Studs
+    """Thread and places of the studs."""
+    gasket: Gasket = Gasket(thickness=0.0)
+    """The gasket."""
+    cylinders: tuple[Whole, ...] | None = None
+    """Cylinder numbers of the ports in their order along the head; 1, 2, 3, ... without it.
+    Needed when there are two heads."""
+    place: Place | None = None
+    """Where this head stands in the engine frame; the engine frame is the head's without it."""

@@ -1,0 +1,209 @@
+"""The whole spec: one YAML file, one manifold. What the user said, in bare units."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+
+from geomgen.spec.engine import Engine, Head
+from geomgen.spec.kinds import tagged
+from geomgen.spec.limits import Limits
+from geomgen.spec.obstacles import Obstacle, Tool
+from geomgen.units import Direction, Quantity, Size, Span, StrictModel, parse, refusal
+
+FORMAT = 1
+"""The format of spec that this version reads and writes."""
+
+
+def _as_text(value: Any) -> Any:
+    """Names that happen to be whole numbers (``304``, ``1``) are names all the same."""
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+Name = Annotated[str, Field(min_length=1, max_length=60), BeforeValidator(_as_text)]
+"""A name or a short text."""
+Material = Annotated[
+    str,
+    Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ./+-]*$", max_length=40),
+    BeforeValidator(_as_text),
+]
+"""A standard grade: 304, 321, 1.4541, Gr 2 Ti."""
+
+
+class Flange(StrictModel):
+    """The head flange."""
+
+    thickness: Size
+    """Plate as finished."""
+    material: Material
+    """Grade of the plate."""
+    process: Literal["plasma", "laser", "waterjet"]
+    """How it is cut; decides which holes are cut and which are marked and drilled."""
+    window: Literal["socket", "butt"] = "socket"
+    """``socket``: the formed tube goes into the plate, window = port shape + wall + fit.
+    ``butt``: the window is the port and the tube stands on the plate's face."""
+    fit: Span = 0.3
+    """Tube to window, over both sides: 0.2 to 0.4."""
+    set_back: Span = 2.0
+    """Tube's end to the gasket face: room for the inside bead."""
+    land: Size = 8.0
+    """Metal left round every window."""
+    hole_class: Literal["fine", "medium", "coarse"] = "medium"
+    """Clearance holes for the studs, ISO 273."""
+
+
+class Tube(StrictModel):
+    """A round tube: outside diameter and wall, never gauge."""
+
+    od: Size
+    """Outside diameter."""
+    wall: Size
+    """Wall thickness."""
+    material: Material
+    """Grade of the tube."""
+
+    @property
+    def bore(self) -> float:
+        """Inside diameter [mm]."""
+        return self.od - 2.0 * self.wall
+
+
+class Transition(StrictModel):
+    """The blend from the port's shape to the round tube."""
+
+    length: Size
+    """Along the port's axis, from the plate's tube side to the round end: 0.7 to 1.5 times
+    the tube's OD."""
+
+
+def _runner_length(value: Any) -> Any:
+    if value == "tuned":
+        return value
+    if isinstance(value, list | tuple):
+        return tuple(_above_nothing(v) for v in value)
+    if isinstance(value, dict) or value is None:
+        raise refusal(value, "tuned, a length, or a list of one per cylinder", "write: tuned")
+    return _above_nothing(value)
+
+
+def _above_nothing(value: Any) -> float:
+    length = parse(value, "length")
+    if length <= 0.0:
+        raise refusal(value, "a length above 0 mm", "give the length of the runner")
+    return length
+
+
+_ONE_LENGTH: dict[str, Any] = {
+    "anyOf": [
+        {"type": "number", "exclusiveMinimum": 0},
+        {"type": "string", "pattern": r"^\s*[0-9.]"},
+    ]
+}
+RunnerLength = Annotated[
+    float | Literal["tuned"] | tuple[float, ...],
+    BeforeValidator(_runner_length),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"const": "tuned"},
+                *_ONE_LENGTH["anyOf"],
+                {"type": "array", "items": _ONE_LENGTH},
+            ],
+            "x-unit": "mm",
+        }
+    ),
+]
+
+
+class Runners(StrictModel):
+    """The primaries."""
+
+    tube: Tube
+    """The tube of every runner."""
+    length: RunnerLength
+    """``tuned`` by the rule named in ``tuned_by``, or a length, or a list of one per
+    cylinder in the order of their numbers. A number always wins over a rule."""
+    length_to: Literal["entry", "first-join", "throat"] = "first-join"
+    """Where the length ends: at the collector's ``entry`` face, where two neighbouring bores
+    first meet, or at the ``throat``."""
+    length_from: Literal["face", "valve"] = "face"
+    """Where the length begins: at the gasket ``face`` (z = 0), or at the ``valve``, which
+    adds ``engine.valve_to_face``."""
+    tuned_by: Literal["book", "acoustic-body", "acoustic-front"] = "book"
+    """The rule that ``length: tuned`` follows; ``geomgen targets`` shows them side by side."""
+    tolerance: Size = 3.0
+    """What a runner may be off its length as built."""
+    transition: Transition
+    """The blend from port to tube."""
+
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel as BendSource
+    from pydantic import BaseModel as Collector
+else:
+    BendSource = tagged("geomgen.shelf", "kind", default="bend")
+    Collector = tagged("geomgen.families", "family")
+
+
+class Shelf(StrictModel):
+    """What bends there are, and how they may be joined."""
+
+    bends: Annotated[tuple[BendSource, ...], Field(min_length=1)]
+    """The bends that may be used, best liked first."""
+    min_straight: Span = 0.0
+    """Least straight between two bends; 0 welds bend to bend."""
+    min_straight_at_flange: Span = 10.0
+    """Least straight behind the transition: weld access."""
+    min_straight_at_collector: Span = 0.0
+    """Least straight before the collector."""
+    min_angle: Annotated[float, Field(ge=0, lt=180), Quantity("angle")] = 8.0
+    """Least bend worth cutting: shallower ones cannot be measured well."""
+    saw_kerf: Span = 2.0
+    """Width of a saw cut: bandsaw 1 to 1.5, cold saw 2 to 2.5, abrasive 2 to 3."""
+
+
+class Waiver(StrictModel):
+    """A check that may fail, and why."""
+
+    check: Name
+    """Name of the check or proof: ``runner-gap``."""
+    subject: Name | None = None
+    """Only for this subject; for every subject without it."""
+    reason: Annotated[str, Field(min_length=1, max_length=300)]
+    """Why it is all right; printed everywhere."""
+
+
+class HeaderSpec(StrictModel):
+    """One manifold."""
+
+    format: Literal[1]
+    """Format of the spec."""
+    name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]*$", max_length=60)]
+    """Name of the manifold and of its folder: small letters, digits, - and _."""
+    revision: Name = "A"
+    """Revision, printed on everything a shop reads."""
+    title: Annotated[str, Field(max_length=120)] = ""
+    """One line for the head of every sheet."""
+    engine: Engine
+    """The engine."""
+    heads: Annotated[tuple[Head, ...], Field(min_length=1)]
+    """The heads, each with its ports, studs and gasket."""
+    flange: Flange
+    """The head flange."""
+    runners: Runners
+    """The primaries."""
+    shelf: Shelf
+    """The bends there are."""
+    collector: Collector
+    """The family of manifold, and where it stands."""
+    tools: tuple[Tool, ...] = ()
+    """Tools for the studs' nuts: every stud must be reached by one of them."""
+    obstacles: tuple[Obstacle, ...] = ()
+    """What is in the way."""
+    vertical: Direction = (0.0, 1.0, 0.0)
+    """Which way is up, in the head frame."""
+    limits: Limits = Limits()
+    """Limits that are not the trade's defaults."""
+    waive: tuple[Waiver, ...] = ()
+    """Checks that may fail, each with its reason."""

@@ -1,0 +1,102 @@
+"""Every limit that a check holds the design against, with the trade's default.
+
+Each limit says where it comes from. ``practice`` is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from geomgen.units import Number, Percent, Quantity, Span, StrictModel
+
+Angle = Annotated[float, Field(ge=0, le=180), Quantity("angle")]
+Ratio = Annotated[Number, Field(ge=0)]
+Share = Annotated[Percent, Field(ge=0)]
+
+PRACTICE = "common practice, no source"
+
+
+def _limit(value: float, source: str = PRACTICE) -> Any:
+    return Field(default=value, json_schema_extra={"x-source": source})
+
+
+class Limits(StrictModel):
+    """What the checks hold the design against. Name one to set it."""
+
+    runner_length: Span = _limit(0.01, "the project's own bar for the numbers inside")
+    """Largest error of a solved runner's length. What a shop may be off is
+    ``runners.tolerance``."""
+    spread_pass_percent: Share = _limit(0.75, "practice of race builders, as half the spread")
+    """Half the length spread over the mean length up to which runners pass as equal."""
+    spread_warn_percent: Share = _limit(1.5, "practice of race builders, as half the spread")
+    """Half the length spread over the mean length up to which unequal runners only warn."""
+    straight_min: Span = _limit(0.0)
+    """Least straight between two bends, when more than the shelf asks for."""
+    runner_gap: Span = _limit(6.0)
+    """Gap between two runners, before the last straight."""
+
+    gap_block: Span = _limit(10.0, "builders' articles: a finger, 10 to 15 mm, all round")
+    """Gap to the block and what is bolted to it."""
+    gap_head: Span = _limit(10.0, "builders' articles: a finger, 10 to 15 mm, all round")
+    """Gap to the head and what is bolted to it."""
+    gap_steering: Span = _limit(25.0)
+    """Gap to the steering."""
+    gap_brakes: Span = _limit(50.0)
+    """Gap to the brakes and their lines; shield what comes nearer than 75 mm."""
+    gap_moving: Span = _limit(30.0, "builders' articles: 20 to 40 mm to a fan")
+    """Gap to what turns or travels."""
+    gap_plug: Span = _limit(25.0)
+    """Gap to plugs and boots: 25 to 40 mm."""
+    gap_line: Span = _limit(50.0)
+    """Gap to lines, hoses and wiring: 50 to 75 mm for lines, 75 to 100 mm for rubber and
+    wiring, or a shield."""
+    gap_ground: Span = _limit(100.0)
+    """Gap to the road."""
+    gap_body: Span = _limit(15.0, "builders' articles: 10 to 15 mm on rubber mounts")
+    """Gap to what stands still while the engine moves on its mounts."""
+    tool_play: Span = _limit(1.5)
+    """Air round a tool at a stud: 1 to 2 mm."""
+
+    hole_ratio_plasma: Ratio = _limit(1.5, "plasma cutters' guides: 1.5 times the plate")
+    """Least hole over plate thickness that plasma cuts to size."""
+    hole_ratio_laser: Ratio = _limit(1.0, "laser shops' guides: 0.5 to 1.5 times the plate")
+    """Least hole over plate thickness that a laser cuts to size."""
+    hole_ratio_waterjet: Ratio = _limit(0.2)
+    """Least hole over plate thickness that a waterjet cuts to size."""
+    hole_floor_waterjet: Span = _limit(1.8, "waterjet shop's rules: 0.07 in")
+    """Least hole that a waterjet cuts, however thin the plate."""
+    web_ratio_plasma: Ratio = _limit(1.5, "plasma cutters' guides: 1.5 times the plate")
+    """Least metal between two cuts over plate thickness, plasma. Marked holes do not count."""
+    web_ratio_laser: Ratio = _limit(1.0)
+    """Least metal between two cuts over plate thickness, laser."""
+    web_ratio_waterjet: Ratio = _limit(0.5)
+    """Least metal between two cuts over plate thickness, waterjet."""
+    corner_plasma: Span = _limit(2.0, "plasma cutters' guides: 1 to 2 mm")
+    """Least radius of an inside corner, plasma."""
+    corner_laser: Span = _limit(0.5)
+    """Least radius of an inside corner, laser."""
+    corner_waterjet: Span = _limit(0.8, "waterjet shops' rules: 0.5 to 0.8 mm")
+    """Least radius of an inside corner, waterjet."""
+    edge_factor: Ratio = _limit(1.5)
+    """Least distance of a hole's centre from the edge over the hole's diameter."""
+    land_min: Span = _limit(5.0, "common practice, no source: 5 to 6 mm")
+    """Least metal beyond a window's edge for the gasket to seal on."""
+
+    window_perimeter_percent: Share = _limit(1.0)
+    """Largest difference between a formed window's perimeter, less fit, and the tube's."""
+    inward_step: Span = _limit(0.05)
+    """Largest step that faces the gas: none, but for rounding."""
+    outward_step: Span = _limit(0.75, "port-fit article: 0.030 in")
+    """Largest step away from the gas, port to tube."""
+    area_dip_percent: Share = _limit(1.0)
+    """Largest fall of the bore's area from port to first join."""
+    wall_angle: Angle = _limit(15.0, "common practice, no source: 10 to 15 deg")
+    """Steepest wall of a transition against its axis."""
+    merge_angle_min: Angle = _limit(7.0, "common practice, no source: 7 to 10 deg long, race")
+    """Least merge angle, tube's axis to collector's axis."""
+    merge_angle_max: Angle = _limit(20.0, "common practice, no source: 15 to 20 deg short")
+    """Largest merge angle, tube's axis to collector's axis."""
+    cut_angle_min: Angle = _limit(5.0)
+    """Least angle between a tube's axis and the plane that trims it; a finer edge burns."""

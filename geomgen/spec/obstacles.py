@@ -1,0 +1,132 @@
+"""What a spec says of the things that are in the way, and of the tools that must get in."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Discriminator, Field, Tag, model_validator
+
+from geomgen.units import Direction, Point, Quantity, Size, Span, StrictModel, refusal
+
+ObstacleKind = Literal[
+    "block", "head", "steering", "brakes", "moving", "plug", "line", "ground", "body"
+]
+
+KIND_MEANINGS: dict[str, str] = {
+    "block": "engine block, sump, mounts, starter: moves with the engine",
+    "head": "cylinder head, covers, dipstick: moves with the engine",
+    "steering": "steering shaft, rack, column",
+    "brakes": "brake lines, servo, master cylinder, calipers",
+    "moving": "fan, belts, pulleys, suspension through its travel",
+    "plug": "spark plug, its boot and lead",
+    "line": "fuel, oil and coolant lines, hoses, wiring",
+    "ground": "the road",
+    "body": "chassis, bulkhead, bonnet, floor: the engine moves against it on its mounts",
+}
+"""Kinds of obstacle, each with its own gap in ``limits``."""
+
+
+class Box(StrictModel):
+    """A box along the head's axes, by two opposite corners."""
+
+    from_: Point = Field(alias="from")
+    """The corner with the smaller x, y and z."""
+    to: Point
+    """The corner with the larger x, y and z."""
+
+
+class Cylinder(StrictModel):
+    """A round bar with flat ends, by its axis."""
+
+    from_: Point = Field(alias="from")
+    """One end of the axis."""
+    to: Point
+    """The other end of the axis."""
+    diameter: Size
+    """Over all."""
+
+
+class HalfSpace(StrictModel):
+    """Everything behind a plane: a road, a wall."""
+
+    point: Point
+    """Any point of the surface."""
+    normal: Direction
+    """Out of the material, into the free side."""
+
+
+_SHAPES = ("box", "cylinder", "plane")
+
+
+class Obstacle(StrictModel):
+    """Something in the way, with exactly one shape: box, cylinder or plane."""
+
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    """What it is called in every report."""
+    kind: ObstacleKind
+    """What it is to an exhaust; decides the gap."""
+    box: Box | None = None
+    """A box along the head's axes."""
+    cylinder: Cylinder | None = None
+    """A round bar."""
+    plane: HalfSpace | None = None
+    """Everything behind a plane."""
+    gap: Span | None = None
+    """Gap to keep; the gap of its kind in ``limits`` without it."""
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        given = [name for name in _SHAPES if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise refusal(
+                " and ".join(given) or "no shape",
+                "exactly one of box, cylinder, plane",
+                "give it one shape" if not given else "make one obstacle of each shape",
+            )
+        return self
+
+
+class Socket(StrictModel):
+    """A socket on an extension: needs a straight way in over the nut."""
+
+    name: Annotated[str, Field(min_length=1, max_length=60)] | None = None
+    """What it is called in reports."""
+    socket: Size
+    """Across flats."""
+    extension: Size = 75.0
+    """Length of socket and extension, clear over the nut."""
+    diameter: Size | None = None
+    """Outside of the socket; from its size across flats without it."""
+
+
+class Ring(StrictModel):
+    """A ring spanner: needs room to swing beside the nut."""
+
+    name: Annotated[str, Field(min_length=1, max_length=60)] | None = None
+    """What it is called in reports."""
+    ring: Size
+    """Across flats."""
+    swing: Annotated[float, Field(gt=0, le=360), Quantity("angle")] = 60.0
+    """Swing it needs before it can be set over: 60 for a six-point hold, 30 for twelve."""
+    diameter: Size | None = None
+    """Outside of the ring; from its size across flats without it."""
+    length: Size | None = None
+    """Length of the spanner; from its size across flats without it."""
+
+
+def _which_tool(value: object) -> str | None:
+    for key, tag in (("socket", "<socket>"), ("ring", "<ring>")):
+        said = key in value if isinstance(value, dict) else hasattr(value, key)
+        if said:
+            return tag
+    return None
+
+
+Tool = Annotated[
+    Annotated[Socket, Tag("<socket>")] | Annotated[Ring, Tag("<ring>")],
+    Discriminator(
+        _which_tool,
+        custom_error_type="tool",
+        custom_error_message="a tool with its size across flats, as socket or as ring",
+    ),
+]
