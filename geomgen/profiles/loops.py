@@ -123,6 +123,39 @@ class Profile:
     holes: tuple[Loop, ...] = ()
 
 
+@dataclass(frozen=True)
+class Box:
+    """Upright bounding box [mm]."""
+
+    left: float
+    bottom: float
+    right: float
+    top: float
+
+    @property
+    def width(self) -> float:
+        """Left to right [mm]."""
+        return self.right - self.left
+
+    @property
+    def height(self) -> float:
+        """Bottom to top [mm]."""
+        return self.top - self.bottom
+
+
+def heading(segment: Segment, fraction: float) -> float:
+    """Direction of travel at a fraction of a segment [rad]."""
+    if isinstance(segment, Line):
+        return math.atan2(segment.end[1] - segment.start[1], segment.end[0] - segment.start[0])
+    return segment.begin + fraction * segment.sweep + math.copysign(math.pi / 2, segment.sweep)
+
+
+def turn_between(before: float, after: float) -> float:
+    """Signed turn from one heading to another, in (-pi, pi], positive to the left [rad]."""
+    turn = math.remainder(after - before, math.tau)
+    return math.pi if turn == -math.pi else turn
+
+
 def circle(centre: Point2, radius: float) -> Loop:
     """Full circle, counter-clockwise, as two half arcs."""
     return (
@@ -179,3 +212,47 @@ def area(loop: CurvedLoop) -> float:
 def profile_area(profile: Profile) -> float:
     """Metal area of a flat part [mm2]."""
     return abs(area(profile.outer)) - math.fsum(abs(area(hole)) for hole in profile.holes)
+
+
+def backwards(loop: Loop) -> Loop:
+    """The same loop run the other way round."""
+    return tuple(
+        Line(piece.end, piece.start)
+        if isinstance(piece, Line)
+        else Arc(piece.centre, piece.radius, piece.begin + piece.sweep, -piece.sweep)
+        for piece in reversed(loop)
+    )
+
+
+def placed(loop: Loop, at: Point2, turn: float = 0.0) -> Loop:
+    """The loop turned about its origin by ``turn`` [rad], then moved to ``at`` [mm]."""
+    c, s = math.cos(turn), math.sin(turn)
+
+    def carry(p: Point2) -> Point2:
+        return (at[0] + c * p[0] - s * p[1], at[1] + s * p[0] + c * p[1])
+
+    return tuple(
+        Line(carry(piece.start), carry(piece.end))
+        if isinstance(piece, Line)
+        else Arc(carry(piece.centre), piece.radius, piece.begin + turn, piece.sweep)
+        for piece in loop
+    )
+
+
+def bounding_box(*loops: Loop) -> Box:
+    """Exact upright box round loops [mm]."""
+    points = [point for loop in loops for piece in loop for point in _extremes(piece)]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return Box(min(xs), min(ys), max(xs), max(ys))
+
+
+def _extremes(piece: Segment) -> list[Point2]:
+    if isinstance(piece, Line):
+        return [piece.start, piece.end]
+    points = [piece.start, piece.end]
+    low, high = sorted((piece.begin, piece.begin + piece.sweep))
+    quarter = math.pi / 2
+    for k in range(math.ceil(low / quarter), math.floor(high / quarter) + 1):
+        dx, dy = ((1, 0), (0, 1), (-1, 0), (0, -1))[k % 4]
+        points.append((piece.centre[0] + dx * piece.radius, piece.centre[1] + dy * piece.radius))
+    return points
