@@ -1,0 +1,165 @@
+"""Proven distances: between two centrelines, and from a centreline to a field.
+
+Points on a curve travelled by arc length move no faster than the arc length does, and
+distance fields are 1-Lipschitz. So over an interval of half-length h about a sample,
+nothing comes nearer than the sample's distance minus h. Intervals that could still hold
+the minimum are halved until the bound is as tight as asked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geomgen.geometry.centreline import Bend, Centreline
+from geomgen.geometry.fields import Field
+from geomgen.geometry.frames import Vec
+
+Floats = NDArray[np.float64]
+
+_ROUNDS = 60
+_MOST = 400_000
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """A proven least distance.
+
+    Attributes:
+        lower: nothing is nearer than this [mm].
+        upper: this near it certainly comes [mm].
+        station: where on the (first) curve, from its start [mm].
+        other: where on the second curve; 0 for a field [mm].
+        point: the place on the (first) curve.
+    """
+
+    lower: float
+    upper: float
+    station: float
+    other: float
+    point: Vec
+
+
+@dataclass(frozen=True)
+class Span:
+    """Part of a centreline between two stations [mm]."""
+
+    path: Centreline
+    begin: float
+    end: float
+
+    @staticmethod
+    def whole(path: Centreline) -> Span:
+        """All of it."""
+        return Span(path, 0.0, path.length)
+
+
+def points_at(path: Centreline, stations: Floats) -> Floats:
+    """Points (n, 3) at distances along a path [mm], clamped to its ends."""
+    pieces = [(f, p) for f, p in zip(path.frames, path.pieces, strict=False) if p.length > 0.0]
+    starts = np.concatenate([[0.0], np.cumsum([piece.length for _, piece in pieces])])
+    total = float(starts[-1])
+    s = np.clip(stations, 0.0, total)
+    index = np.clip(np.searchsorted(starts, s, side="right") - 1, 0, len(pieces) - 1)
+    points = np.empty((len(s), 3))
+    for i, (frame, piece) in enumerate(pieces):
+        mine = index == i
+        if not mine.any():
+            continue
+        local = s[mine] - starts[i]
+        origin, z = np.array(frame.origin), np.array(frame.z)
+        if isinstance(piece, Bend):
+            x = np.array(frame.rolled(piece.roll).x)
+            angle = local / piece.radius
+            points[mine] = (
+                origin
+                + np.outer(piece.radius * (1.0 - np.cos(angle)), x)
+                + np.outer(piece.radius * np.sin(angle), z)
+            )
+        else:
+            points[mine] = origin + np.outer(local, z)
+    return points
+
+
+def to_field(span: Span, field: Field, tolerance: float = 1e-3, first: float = 12.0) -> Nearest:
+    """Least signed distance from part of a centreline to a field, proven to ``tolerance`` [mm].
+
+    Args:
+        span: the part.
+        field: what to keep clear of.
+        tolerance: ``upper - lower`` of the answer, unless the curve is inside.
+        first: length of the first intervals [mm].
+    """
+    mid, half = _cut(span, first)
+    best, station = np.inf, span.begin
+    lower = -np.inf
+    for _ in range(_ROUNDS):
+        d = field.distance(points_at(span.path, mid))
+        i = int(np.argmin(d))
+        if d[i] < best:
+            best, station = float(d[i]), float(mid[i])
+        bound = d - half
+        lower = min(float(bound.min()), best)
+        keep = bound < best - tolerance
+        if not keep.any():
+            break
+        mid, half = _halved(mid[keep], half[keep])
+    point = points_at(span.path, np.array([station]))[0]
+    return Nearest(max(lower, best - tolerance), best, station, 0.0, _vec(point))
+
+
+def between(a: Span, b: Span, tolerance: float = 1e-3, first: float = 12.0) -> Nearest:
+    """Least distance between parts of two centrelines, proven to ``tolerance`` [mm]."""
+    ma, ha = _cut(a, first)
+    mb, hb = _cut(b, first)
+    i, j = (index.ravel() for index in np.indices((len(ma), len(mb))))
+    sa, sb, la, lb = ma[i], mb[j], ha[i], hb[j]
+    best, at_a, at_b = np.inf, a.begin, b.begin
+    for _ in range(_ROUNDS):
+        d = np.sqrt(((points_at(a.path, sa) - points_at(b.path, sb)) ** 2).sum(axis=1))
+        k = int(np.argmin(d))
+        if d[k] < best:
+            best, at_a, at_b = float(d[k]), float(sa[k]), float(sb[k])
+        keep = d - la - lb < best - tolerance
+        if not keep.any() or int(keep.sum()) > _MOST:
+            break
+        sa, sb, la, lb = _quartered(sa[keep], sb[keep], la[keep], lb[keep])
+    else:
+        keep = np.zeros(len(sa), dtype=bool)
+    lower = best - tolerance
+    if keep.any():
+        lower = min(lower, float((d - la - lb)[keep].min()))
+    point = points_at(a.path, np.array([at_a]))[0]
+    return Nearest(lower, best, at_a, at_b, _vec(point))
+
+
+def _cut(span: Span, first: float) -> tuple[Floats, Floats]:
+    length = max(span.end - span.begin, 0.0)
+    count = max(1, int(np.ceil(length / first)))
+    half = 0.5 * length / count
+    mid = span.begin + half * (2.0 * np.arange(count) + 1.0)
+    return mid, np.full(count, half)
+
+
+def _halved(mid: Floats, half: Floats) -> tuple[Floats, Floats]:
+    quarter = 0.5 * half
+    return np.concatenate([mid - quarter, mid + quarter]), np.concatenate([quarter, quarter])
+
+
+def _quartered(
+    sa: Floats, sb: Floats, la: Floats, lb: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Split the longer side of each pair; both when they are alike."""
+    qa, qb = 0.5 * la, 0.5 * lb
+    return (
+        np.concatenate([sa - qa, sa - qa, sa + qa, sa + qa]),
+        np.concatenate([sb - qb, sb + qb, sb - qb, sb + qb]),
+        np.concatenate([qa] * 4),
+        np.concatenate([qb] * 4),
+    )
+
+
+def _vec(point: Floats) -> Vec:
+    return (float(point[0]), float(point[1]), float(point[2]))

@@ -1,0 +1,122 @@
+"""Distance fields of the solids that a tube must keep clear of.
+
+Each field is frozen data with ``distance(points)``: signed distance from points (n, 3)
+to the surface [mm], negative inside. All are exact outside and 1-Lipschitz everywhere,
+which is what lets sampled distances be turned into proven bounds.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geomgen.geometry.frames import Frame, Vec
+
+Floats = NDArray[np.float64]
+
+
+class Field(Protocol):
+    """Anything that knows its distance from points."""
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance (n,) of points (n, 3) [mm]."""
+        ...
+
+
+@dataclass(frozen=True)
+class Box:
+    """Box between two corners along the head frame's axes [mm]."""
+
+    low: Vec
+    high: Vec
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance (n,) of points (n, 3) [mm]."""
+        low, high = np.array(self.low), np.array(self.high)
+        q = np.abs(points - 0.5 * (low + high)) - 0.5 * (high - low)
+        outside = np.sqrt((np.maximum(q, 0.0) ** 2).sum(axis=1))
+        return np.asarray(outside + np.minimum(q.max(axis=1), 0.0))
+
+
+@dataclass(frozen=True)
+class HalfSpace:
+    """Everything on the far side of a plane from its unit normal."""
+
+    point: Vec
+    normal: Vec
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance (n,) of points (n, 3) [mm]."""
+        return np.asarray((points - np.array(self.point)) @ np.array(self.normal))
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """Round bar with flat ends, from ``begin`` to ``end`` [mm]."""
+
+    begin: Vec
+    end: Vec
+    radius: float
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance (n,) of points (n, 3) [mm]."""
+        begin, end = np.array(self.begin), np.array(self.end)
+        axis = end - begin
+        length = math.sqrt(float(axis @ axis))
+        axis = axis / length
+        d = points - begin
+        along = d @ axis
+        radial = np.sqrt(np.maximum((d * d).sum(axis=1) - along**2, 0.0)) - self.radius
+        axial = np.abs(along - 0.5 * length) - 0.5 * length
+        return _box2(radial, axial)
+
+
+@dataclass(frozen=True)
+class Swing:
+    """What a flat spanner sweeps: a sector of a disc, rounded by half the handle's width.
+
+    Attributes:
+        frame: origin on the stud's axis at mid-thickness, z along the stud, x along the
+            middle of the swing.
+        reach: stud axis to the handle's end [mm].
+        half_angle: half of the swing [rad], at most a right angle.
+        half_width: half the handle's width; the head's radius where that is larger is
+            ``head`` [mm].
+        half_thickness: along the stud [mm].
+    """
+
+    frame: Frame
+    reach: float
+    half_angle: float
+    half_width: float
+    half_thickness: float
+    head: float
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance (n,) of points (n, 3) [mm]; a lower bound inside."""
+        d = points - np.array(self.frame.origin)
+        x = d @ np.array(self.frame.x)
+        y = np.abs(d @ np.array(self.frame.y))
+        z = np.abs(d @ np.array(self.frame.z)) - self.half_thickness
+        return _box2(self.flat_distance(x, y), z)
+
+    def flat_distance(self, x: Floats, y: Floats) -> Floats:
+        """Signed distance in the plane of the swing, of local coordinates with y >= 0 [mm]."""
+        c, s = math.cos(self.half_angle), math.sin(self.half_angle)
+        rho = np.hypot(x, y)
+        along = np.clip(x * c + y * s, 0.0, self.reach)
+        to_edge = np.hypot(x - along * c, y - along * s)
+        inside = (y * c <= x * s) & (x > 0.0)
+        arc = rho - self.reach
+        sector = np.where(inside, np.where(arc > 0.0, arc, np.maximum(arc, -to_edge)), to_edge)
+        return np.asarray(np.minimum(sector - self.half_width, rho - self.head))
+
+
+def _box2(a: Floats, b: Floats) -> Floats:
+    """Combine signed distances along two square directions."""
+    outside = np.hypot(np.maximum(a, 0.0), np.maximum(b, 0.0))
+    return np.asarray(outside + np.minimum(np.maximum(a, b), 0.0))

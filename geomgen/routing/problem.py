@@ -1,0 +1,175 @@
+"""What the router is asked and what it may answer: frozen data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from geomgen.geometry.centreline import Centreline
+from geomgen.geometry.distance import Nearest
+from geomgen.geometry.fields import Box, Field
+from geomgen.geometry.frames import Frame
+
+
+@dataclass(frozen=True)
+class Radius:
+    """A bend that can be had: centreline radius [mm] and its largest angle [rad]."""
+
+    clr: float
+    most: float
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What bends and straights may be used [mm, rad].
+
+    Attributes:
+        radii: the bends, in order of preference.
+        least_angle: smallest bend worth cutting.
+        straight: least straight between bends.
+        straight_at_start: least straight behind the start pose.
+        straight_at_end: least straight before the slot.
+    """
+
+    radii: tuple[Radius, ...]
+    least_angle: float
+    straight: float
+    straight_at_start: float
+    straight_at_end: float
+
+
+@dataclass(frozen=True)
+class Edge:
+    """One tube wanted: from a fixed pose to some slot, exactly ``length`` long [mm].
+
+    ``radius`` is the tube's outside; ``order`` its place in the firing order.
+    """
+
+    name: str
+    start: Frame
+    length: float
+    radius: float
+    order: int
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """A solid and the gap that every tube keeps from it [mm]."""
+
+    name: str
+    field: Field
+    gap: float
+
+
+@dataclass(frozen=True)
+class ToolPlace:
+    """One way to reach one stud: free when every field is clear by ``gap`` [mm].
+
+    ``within`` holds all the fields: what stays out of it by ``gap`` need not be measured.
+    """
+
+    stud: str
+    tool: str
+    fields: tuple[Field, ...]
+    gap: float
+    within: Box
+
+
+@dataclass(frozen=True)
+class Body:
+    """A fixed bar of round section that tubes keep clear of [mm].
+
+    Attributes:
+        path: its axis, in the direction of the gas.
+        radius: outside.
+        edge: the tube that it belongs to and starts from (a transition), or None.
+        slot: the slot that it continues (a stub), or None.
+    """
+
+    name: str
+    path: Centreline
+    radius: float
+    edge: int | None = None
+    slot: int | None = None
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A bundle of tubes to be laid out together.
+
+    Attributes:
+        edges: the tubes.
+        slots: end poses, in order round the collector; z is the way the gas goes.
+        bodies: transitions, stubs, cone, outlet. A stub is taken as the continuation of
+            the last straight before it, a transition as the beginning of its tube.
+        shelf: what it may be made of.
+        gap: between outsides before the last straights.
+        obstacles: with their gaps.
+        studs: names of the studs, in order.
+        places: ways to reach them; every stud needs one that stays free.
+    """
+
+    edges: tuple[Edge, ...]
+    slots: tuple[Frame, ...]
+    bodies: tuple[Body, ...]
+    shelf: Shelf
+    gap: float
+    obstacles: tuple[Obstacle, ...]
+    studs: tuple[str, ...]
+    places: tuple[ToolPlace, ...]
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """A proven gap between two outsides.
+
+    ``gap`` is a lower bound and ``upper`` certainly reached [mm]; ``needed`` what is asked.
+    """
+
+    subject: str
+    other: str
+    gap: float
+    upper: float
+    needed: float
+    piece: int
+    nearest: Nearest
+
+
+@dataclass(frozen=True)
+class Routed:
+    """A layout: one path an edge, each ending in its own slot, proven clear.
+
+    ``score`` is the documented one of ``routing.score``; ``in_order`` says whether
+    neighbours round the collector follow the firing order.
+    """
+
+    paths: tuple[Centreline, ...]
+    slots: tuple[int, ...]
+    score: float
+    in_order: bool
+    tried: int
+
+
+@dataclass(frozen=True)
+class Impossible:
+    """No layout exists, and why: a floor above the target."""
+
+    edge: str
+    target: float
+    floor: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class NotFound:
+    """No layout was found within the budget, which proves nothing.
+
+    ``nearest_length`` is the smallest common length of path that was routed, beyond the
+    target; None when none was [mm].
+    """
+
+    tried: int
+    binding: str
+    nearest_length: float | None
+
+
+Answer = Routed | Impossible | NotFound

@@ -1,0 +1,190 @@
+"""Proven clearances of a finished layout: exact curves, bounded distances.
+
+The search samples; nothing leaves the router, and no check passes, without this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from geomgen.geometry.centreline import Centreline, Straight, piece_at
+from geomgen.geometry.distance import Nearest, Span, between, to_field
+from geomgen.routing.problem import Body, Clearance, Problem
+
+TOLERANCE = 0.02
+"""Difference between a proven gap and the true one, at most [mm]."""
+
+
+def last_straight(path: Centreline) -> float:
+    """Length of the straight at the far end, the exempt part [mm]."""
+    piece = path.pieces[-1]
+    return piece.length if isinstance(piece, Straight) else 0.0
+
+
+def with_stub(problem: Problem, path: Centreline, slot: int) -> Centreline:
+    """The path carried on through its slot's stub."""
+    for body in problem.bodies:
+        if body.slot == slot:
+            return path.joined(body.path)
+    return path
+
+
+def tube_gaps(
+    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
+) -> Iterator[Clearance]:
+    """Gap of every two tubes; held before the last straight of either."""
+    for i in range(len(paths)):
+        for j in range(i + 1, len(paths)):
+            yield _pair(problem, paths, slots, i, j)
+
+
+def _pair(
+    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...], i: int, j: int
+) -> Clearance:
+    one, two = paths[i], paths[j]
+    full_one = with_stub(problem, one, slots[i])
+    full_two = with_stub(problem, two, slots[j])
+    held_one = one.length - last_straight(one)
+    held_two = two.length - last_straight(two)
+    a = between(Span(full_one, 0.0, held_one), Span.whole(full_two), TOLERANCE)
+    b = between(Span(full_one, held_one, full_one.length), Span(full_two, 0.0, held_two), TOLERANCE)
+    nearest = a if a.lower <= b.lower else b
+    radii = problem.edges[i].radius + problem.edges[j].radius
+    return _clearance(problem, i, problem.edges[j].name, one, nearest, radii, problem.gap)
+
+
+def body_gaps(
+    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
+) -> Iterator[Clearance]:
+    """Gap of every tube, before its last straight, from transitions, cone and outlet.
+
+    Stubs are judged with the tubes that run into them. A tube's own transition is behind
+    it, and within half a turn no path of bounded curvature meets itself (Schur's theorem);
+    the search looks at what is farther along.
+    """
+    for i, path in enumerate(paths):
+        for body in problem.bodies:
+            if body.slot is not None or body.edge == i:
+                continue
+            end = path.length if body.edge is not None else path.length - last_straight(path)
+            nearest = between(Span(path, 0.0, end), Span.whole(body.path), TOLERANCE)
+            radii = problem.edges[i].radius + body.radius
+            yield _clearance(problem, i, body.name, path, nearest, radii, problem.gap)
+
+
+def self_gaps(
+    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
+) -> Iterator[Clearance]:
+    """Gap of every tube from itself, farther along than half a turn of the widest bend."""
+    turn = 3.14159265358979 * max(radius.clr for radius in problem.shelf.radii)
+    for i, path in enumerate(paths):
+        full = _whole(problem, path, i, slots[i])
+        step = 40.0
+        begin, worst = 0.0, None
+        while begin + turn + step < full.length:
+            near = between(
+                Span(full, begin, begin + step),
+                Span(full, begin + step + turn, full.length),
+                TOLERANCE,
+            )
+            worst = near if worst is None or near.lower < worst.lower else worst
+            begin += step
+        if worst is not None:
+            radius = 2.0 * problem.edges[i].radius
+            yield _clearance(problem, i, "itself", full, worst, radius, problem.gap)
+
+
+def _whole(problem: Problem, path: Centreline, edge: int, slot: int) -> Centreline:
+    full = with_stub(problem, path, slot)
+    for body in problem.bodies:
+        if body.edge == edge and body.path.end.z == path.start.z:
+            back = full.start.moved(-body.path.length)
+            return Centreline(back, (Straight(body.path.length), *full.pieces))
+    return full
+
+
+def obstacle_gaps(
+    problem: Problem, paths: tuple[Centreline, ...], tolerance: float = TOLERANCE
+) -> Iterator[Clearance]:
+    """Gap of every tube, whole, from every obstacle."""
+    for i, path in enumerate(paths):
+        for obstacle in problem.obstacles:
+            nearest = to_field(Span.whole(path), obstacle.field, tolerance)
+            yield _clearance(
+                problem, i, obstacle.name, path, nearest, problem.edges[i].radius, obstacle.gap
+            )
+
+
+def fixed_gaps(problem: Problem, names: frozenset[str]) -> Iterator[Clearance]:
+    """Gap of the collector's bodies from those obstacles that are named."""
+    for body in problem.bodies:
+        if body.edge is not None:
+            continue
+        for obstacle in problem.obstacles:
+            if obstacle.name in names:
+                nearest = to_field(Span.whole(body.path), obstacle.field, TOLERANCE)
+                yield Clearance(
+                    _body_name(body),
+                    obstacle.name,
+                    nearest.lower - body.radius,
+                    nearest.upper - body.radius,
+                    obstacle.gap,
+                    0,
+                    nearest,
+                )
+
+
+def _body_name(body: Body) -> str:
+    return body.name if body.slot is None else f"{body.name} {body.slot + 1}"
+
+
+def free_places(
+    problem: Problem, paths: tuple[Centreline, ...]
+) -> tuple[tuple[str, str, float], ...]:
+    """For every stud the roomiest tool place: stud, tool, proven gap beyond its play [mm].
+
+    A negative gap means that no listed tool is free.
+    """
+    best: dict[str, tuple[str, float]] = {}
+    for place in problem.places:
+        room = float("inf")
+        for i, path in enumerate(paths):
+            for field in place.fields:
+                near = to_field(Span.whole(path), field, 0.2)
+                room = min(room, near.lower - problem.edges[i].radius - place.gap)
+        if place.stud not in best or room > best[place.stud][1]:
+            best[place.stud] = (place.tool, room)
+    return tuple((stud, *best.get(stud, ("none", float("-inf")))) for stud in problem.studs)
+
+
+def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> bool:
+    """Whether a layout is proven clear of everything; stops at the first thing that is not."""
+    for group in (
+        obstacle_gaps(problem, paths),
+        tube_gaps(problem, paths, slots),
+        body_gaps(problem, paths, slots),
+        self_gaps(problem, paths, slots),
+    ):
+        if any(found.gap < found.needed for found in group):
+            return False
+    return all(room >= 0.0 for _, _, room in free_places(problem, paths))
+
+
+def _clearance(
+    problem: Problem,
+    edge: int,
+    other: str,
+    path: Centreline,
+    nearest: Nearest,
+    radii: float,
+    needed: float,
+) -> Clearance:
+    return Clearance(
+        problem.edges[edge].name,
+        other,
+        nearest.lower - radii,
+        nearest.upper - radii,
+        needed,
+        piece_at(path, nearest.station),
+        nearest,
+    )
