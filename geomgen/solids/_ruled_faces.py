@@ -1,0 +1,164 @@
+"""One face of straight lines between a piece of one section and its fellow in the next.
+
+It is a plane, cylinder or cone where that is exact. Otherwise it is a ruled B-spline
+face on the exact boundary curves: both are written as splines of nearly constant speed
+in the eccentric angle (2e-7 rad off at a quarter turn, 3e-5 rad at a half turn), so the
+lines join points of equal parameter.
+"""
+
+from __future__ import annotations
+
+import math
+
+from OCP.BRep import BRep_Builder, BRep_Tool
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeWire
+from OCP.BRepLib import BRepLib
+from OCP.Convert import Convert_ParameterisationType
+from OCP.Geom import (
+    Geom_BSplineCurve,
+    Geom_ConicalSurface,
+    Geom_CylindricalSurface,
+    Geom_Plane,
+    Geom_Surface,
+    Geom_TrimmedCurve,
+)
+from OCP.GeomConvert import GeomConvert
+from OCP.GeomFill import GeomFill
+from OCP.gp import gp_Ax3
+from OCP.ShapeFix import ShapeFix_Edge
+from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Vertex
+
+from geomgen.geometry.frames import Frame, Vec, cross, dot, norm, scale, sub, unit
+from geomgen.profiles.loops import Arc, Line
+from geomgen.recipe.nodes import Section
+from geomgen.solids._curves import (
+    SAME_POINT,
+    Piece,
+    SolidError,
+    curve_of,
+    direction,
+    is_corner,
+    lifted,
+    point,
+)
+
+FLAT = 1e-9
+"""Distance out of plane, or angle out of line, below which an exact form is taken."""
+
+Border = tuple[TopoDS_Edge | None, TopoDS_Edge | None, TopoDS_Edge | None, TopoDS_Edge | None]
+
+
+def ruling(start: TopoDS_Vertex, end: TopoDS_Vertex) -> TopoDS_Edge | None:
+    """Straight edge between two corners; None where they are one point."""
+    if BRep_Tool.Pnt_s(start).Distance(BRep_Tool.Pnt_s(end)) < SAME_POINT:
+        return None
+    return BRepBuilderAPI_MakeEdge(start, end).Edge()
+
+
+def ruled_face(near: Section, far: Section, i: int, border: Border) -> TopoDS_Face:
+    """Face between pieces ``i`` of two sections, on the given edges.
+
+    Args:
+        near: first section.
+        far: next section.
+        i: index of the piece.
+        border: edge in ``near``, ruling at the piece's end, edge in ``far``, ruling at
+            its start; None where one has shrunk to a point.
+    """
+    surface, with_hand = _surface(near, far, i)
+    maker = BRepBuilderAPI_MakeWire()
+    for edge in border:
+        if edge is not None:
+            maker.Add(edge)
+    wire = maker.Wire()
+    face = TopoDS_Face()
+    builder = BRep_Builder()
+    builder.MakeFace(face, surface, SAME_POINT)
+    builder.Add(face, wire if with_hand else TopoDS.Wire_s(wire.Reversed()))
+    if isinstance(surface, Geom_Plane):
+        return face
+    return _with_parameters(face, border)
+
+
+def _with_parameters(face: TopoDS_Face, border: Border) -> TopoDS_Face:
+    """The face with every edge known in its parameters too."""
+    fixer = ShapeFix_Edge()
+    for edge in border:
+        if edge is not None:
+            fixer.FixAddPCurve(edge, face, False, SAME_POINT)
+    BRepLib.SameParameter_s(face, SAME_POINT, True)
+    return face
+
+
+def _surface(near: Section, far: Section, i: int) -> tuple[Geom_Surface, bool]:
+    """The surface, and whether (edge, ruling) run with its parameters' hand."""
+    a, b = near.loop[i], far.loop[i]
+    if isinstance(a, Line) and isinstance(b, Line):
+        flat = _plane(near.frame, a, far.frame, b)
+        if flat is not None:
+            return flat, True
+    if isinstance(a, Arc) and isinstance(b, Arc):
+        round_one = _turned(near.frame, a, far.frame, b)
+        if round_one is not None:
+            return round_one
+    curves = _spline(near.frame, a), _spline(far.frame, b)
+    made = [curve for curve in curves if curve is not None]
+    if len(made) == 1:
+        raise SolidError("a corner can spread out to a straight line only")
+    return GeomFill.Surface_s(made[0], made[1]), True
+
+
+def _plane(frame_a: Frame, a: Line, frame_b: Frame, b: Line) -> Geom_Plane | None:
+    """Plane through two lines, one of them perhaps a corner; normal along edge x ruling."""
+    p, q = lifted(frame_a, a.start), lifted(frame_a, a.end)
+    r, s = lifted(frame_b, b.end), lifted(frame_b, b.start)
+    normal = cross(sub(r, p), sub(s, q))
+    if norm(normal) < SAME_POINT**2:
+        raise SolidError("a ruled face of no area")
+    normal = unit(normal)
+    if max(abs(dot(sub(corner, p), normal)) for corner in (q, r, s)) > FLAT:
+        return None
+    return Geom_Plane(point(p), direction(normal))
+
+
+def _turned(frame_a: Frame, a: Arc, frame_b: Frame, b: Arc) -> tuple[Geom_Surface, bool] | None:
+    """Cylinder or cone through two arcs of one axis, angle for angle; else None."""
+    centre, other = lifted(frame_a, a.centre), lifted(frame_b, b.centre)
+    along = sub(other, centre)
+    rise = dot(along, frame_a.z)
+    facing = dot(frame_a.z, frame_b.z)
+    if facing <= 0.0 or abs(rise) < SAME_POINT or abs(a.sweep - b.sweep) > FLAT:
+        return None
+    towards, fellow = _radial(frame_a, a), _radial(frame_b, b)
+    if (
+        norm(sub(along, scale(frame_a.z, rise))) > FLAT
+        or norm(cross(frame_a.z, frame_b.z)) > FLAT
+        or norm(sub(towards, fellow)) > FLAT
+    ):
+        return None
+    hand = 1.0 if a.sweep > 0.0 else -1.0
+    # The seam is put opposite the arc, so that no edge lies on it.
+    middle = a.begin + 0.5 * a.sweep
+    away = frame_a.vector((-math.cos(middle), -math.sin(middle), 0.0))
+    system = gp_Ax3(point(centre), direction(scale(frame_a.z, hand)), direction(away))
+    growth = b.radius - a.radius
+    with_hand = rise * hand > 0.0
+    if abs(growth) < FLAT:
+        return Geom_CylindricalSurface(system, a.radius), with_hand
+    half_angle = math.atan2(growth, rise * hand)
+    if abs(half_angle) > math.pi / 2.0:
+        half_angle = math.atan(growth / (rise * hand))
+    return Geom_ConicalSurface(system, half_angle, a.radius), with_hand
+
+
+def _radial(frame: Frame, arc: Arc) -> Vec:
+    return frame.vector((math.cos(arc.begin), math.sin(arc.begin), 0.0))
+
+
+def _spline(frame: Frame, piece: Piece) -> Geom_BSplineCurve | None:
+    if is_corner(piece):
+        return None
+    trimmed = Geom_TrimmedCurve(*curve_of(frame, piece))
+    return GeomConvert.CurveToBSplineCurve_s(
+        trimmed, Convert_ParameterisationType.Convert_QuasiAngular
+    )
