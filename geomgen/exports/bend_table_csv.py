@@ -1,0 +1,129 @@
+"""Bend tables as CSV: intersection points (XYZ), and length, rotation, angle (LRA).
+
+Travel is from the flange to the collector. Rotation is the turn of one bend's plane
+against the plane of the bend before it; positive is clockwise as seen from the start end
+looking toward the far end. The first bend of a runner has nothing to be rotated against:
+its plane is given by the intersection points.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Iterable
+
+from geomgen.design.model import Design, Runner
+from geomgen.geometry.centreline import Bend, Straight, corners_of
+from geomgen.geometry.frames import Vec
+
+NAME = "bend-table-csv"
+
+XYZ_FILE = "bend_table_xyz.csv"
+LRA_FILE = "bend_table_lra.csv"
+
+SENSE = "clockwise is +, seen from the start end toward the far end"
+"""Sign of the rotation, in words, on every row that has one."""
+
+_COMMON = ("manifold", "revision", "part", "material", "quantity", "od_mm", "wall_mm")
+XYZ_COLUMNS = (*_COMMON, "point", "what", "x_mm", "y_mm", "z_mm", "clr_mm")
+LRA_COLUMNS = (
+    *_COMMON,
+    "bend",
+    "straight_before_mm",
+    "rotation_deg",
+    "angle_deg",
+    "clr_mm",
+    "arc_mm",
+    "rotation_sense",
+)
+
+
+def export(design: Design) -> dict[str, bytes]:
+    """Both tables, one row a point and one row a bend; the last row is the end straight."""
+    return {
+        XYZ_FILE: _table(XYZ_COLUMNS, (row for r in design.runners for row in _points(design, r))),
+        LRA_FILE: _table(LRA_COLUMNS, (row for r in design.runners for row in _bends(design, r))),
+    }
+
+
+def _points(design: Design, runner: Runner) -> list[list[str]]:
+    path = runner.path
+    common = _common(design, runner)
+    stops: list[tuple[str, Vec, str]] = [("start", path.start.origin, "")]
+    stops += [
+        ("corner", corner, _mm(bend.radius))
+        for corner, bend in zip(corners_of(path), path.bends, strict=True)
+    ]
+    stops.append(("end", path.end.origin, ""))
+    return [
+        [*common, str(index), what, *(_mm(value) for value in point), radius]
+        for index, (what, point, radius) in enumerate(stops)
+    ]
+
+
+def _bends(design: Design, runner: Runner) -> list[list[str]]:
+    common = _common(design, runner)
+    rows: list[list[str]] = []
+    straight = 0.0
+    for piece in runner.path.pieces:
+        if isinstance(piece, Straight):
+            straight += piece.length
+            continue
+        turn = _deg(_wrapped(piece.roll)) if rows else ""
+        rows.append(
+            [
+                *common,
+                str(len(rows) + 1),
+                _mm(straight),
+                turn,
+                *_bend(piece),
+                SENSE if turn else "first bend: its plane is given by the points",
+            ]
+        )
+        straight = 0.0
+    rows.append([*common, "end", _mm(straight), "", "", "", "", ""])
+    return rows
+
+
+def _bend(bend: Bend) -> tuple[str, str, str]:
+    return _deg(bend.angle), _mm(bend.radius), _mm(bend.length)
+
+
+def _common(design: Design, runner: Runner) -> tuple[str, ...]:
+    return (
+        _text(design.name),
+        _text(design.revision),
+        f"runner_{runner.cylinder}",
+        _text(runner.material),
+        "1",
+        _mm(2.0 * runner.outer_radius),
+        _mm(runner.outer_radius - runner.inner_radius),
+    )
+
+
+def _wrapped(angle: float) -> float:
+    """The same turn, more than -180 degrees and at most 180."""
+    turned = math.remainder(angle, 2.0 * math.pi)
+    return math.pi if turned <= -math.pi else turned
+
+
+def _text(value: str) -> str:
+    """Free text that no spreadsheet takes for a formula."""
+    return f"'{value}" if value[:1] in ("=", "+", "-", "@") else value
+
+
+def _mm(value: float) -> str:
+    return f"{round(value, 4) + 0.0:.4f}"
+
+
+def _deg(value: float) -> str:
+    return f"{round(math.degrees(value), 5) + 0.0:.5f}"
+
+
+def _table(columns: tuple[str, ...], rows: Iterable[list[str]]) -> bytes:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(rows)
+    return text.getvalue().encode("utf-8")
