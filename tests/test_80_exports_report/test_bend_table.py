@@ -94,8 +94,7 @@ def rebuilt_from_xyz(points: list[Row]) -> tuple[float, list[float], list[float]
     legs = [b - a for a, b in pairwise(stops)]
     lengths = [float(np.linalg.norm(leg)) for leg in legs]
     angles = [
-        math.atan2(float(np.linalg.norm(np.cross(a, b))), float(a @ b))
-        for a, b in pairwise(legs)
+        math.atan2(float(np.linalg.norm(np.cross(a, b))), float(a @ b)) for a, b in pairwise(legs)
     ]
     cut = [0.0, *[r * math.tan(a / 2) for r, a in zip(radii, angles, strict=True)], 0.0]
     straights = [length - cut[i] - cut[i + 1] for i, length in enumerate(lengths)]
