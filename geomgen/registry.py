@@ -33,3 +33,8 @@ def plugins(package: str, key: str) -> dict[str, ModuleType]:
             raise RuntimeError(f"{package}: {value!r} is claimed by two modules")
         found[value] = module
     return found
+
+
+def home(spec: object) -> ModuleType:
+    """The plug-in module that a ``Spec`` was read by: the one cast from data to code."""
+    return importlib.import_module(type(spec).__module__)

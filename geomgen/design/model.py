@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.profiles.loops import Line, Loop, Point2, Profile
-from geomgen.recipe.nodes import Group, Part
+from geomgen.recipe.nodes import Group, Node, Part
+from geomgen.routing.problem import Problem
+from geomgen.targets.model import TargetInputs
 
 Process = Literal["plasma", "laser", "waterjet"]
 
@@ -49,6 +51,10 @@ class FlatPart:
         holes: every bolt hole, cut or drilled.
         marks: single strokes for the mark layer: centre marks and lettering.
         reference: loops that are drawn to look at only (ports, gasket line).
+        cylinders: cylinder number of each window.
+        window_fit: tube to window, over both sides; 0 for butt windows [mm].
+        window_style: ``socket`` takes the formed tube, ``butt`` is the port's shape.
+        notes: what the shop must know about this part beyond its tables.
     """
 
     name: str
@@ -64,6 +70,10 @@ class FlatPart:
     holes: tuple[Hole, ...]
     marks: tuple[Line, ...]
     reference: tuple[Loop, ...]
+    cylinders: tuple[int, ...] = ()
+    window_fit: float = 0.0
+    window_style: Literal["socket", "butt"] = "socket"
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -122,18 +132,28 @@ class Transition:
         plate: plate thickness, where the formed end stops and the blend begins [mm].
         set_back: from z = 0 to the tube's end [mm].
         length: of the blend along the port's axis [mm].
+        along: of the blend along the centres of its sections [mm].
         exit: frame of the round end.
         wall_angle: steepest wall against the port's axis [rad].
+        bore: matched loops of the bore at port and round end, in the port's x-y.
+        half_width: farthest the outside reaches from the port's axis [mm].
         areas: bore area at stations from z = 0 to the round end.
+        metal: its solid.
+        gas: its bore, from z = 0.
     """
 
     entry: Frame
     plate: float
     set_back: float
     length: float
+    along: float
     exit: Frame
     wall_angle: float
+    bore: tuple[Loop, Loop]
+    half_width: float
     areas: tuple[AreaStation, ...]
+    metal: Node
+    gas: Node
 
 
 @dataclass(frozen=True)
@@ -174,17 +194,116 @@ class Limits:
 
 
 @dataclass(frozen=True)
+class Collector:
+    """What the family laid out downstream of the runners.
+
+    Attributes:
+        family: its name.
+        frame: its own frame at the entry face.
+        cylinders: cylinder at each slot, in order round the collector.
+        in_order: whether those neighbours follow the firing order.
+        stub: length from a slot to each stated end [mm].
+        envelopes: name, path, radius of its parts.
+        areas: bore area from slot to outlet.
+        outlet: frame at the far end.
+        facts: further numbers, by name with unit suffix.
+    """
+
+    family: str
+    frame: Frame
+    cylinders: tuple[int, ...]
+    in_order: bool
+    stub: tuple[tuple[str, float], ...]
+    envelopes: tuple[tuple[str, Centreline, float], ...]
+    areas: tuple[AreaStation, ...]
+    outlet: Frame
+    facts: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Tuning:
+    """What the lengths were chosen by, and what turns a length into crank angle.
+
+    Attributes:
+        rule: ``book`` or another tuning rule's name, or ``spec`` when a number was given.
+        rpm: the speed tuned for; None when the spec names none.
+        sound: speed of sound in the primaries [m/s].
+        inputs: of the tuning rules; None when the spec gives no cam timing.
+        length_to: where the length ends.
+        valve_to_face: length of the port in the head [mm].
+    """
+
+    rule: str
+    rpm: float | None
+    sound: float
+    inputs: TargetInputs | None
+    length_to: str
+    valve_to_face: float
+
+
+@dataclass(frozen=True)
+class Stock:
+    """One line of the shelf [mm, rad]."""
+
+    label: str
+    clr: float
+    most: float
+
+
+@dataclass(frozen=True)
+class Waiver:
+    """A check that may fail; ``subject`` None means every subject."""
+
+    check: str
+    subject: str | None
+    reason: str
+
+
+@dataclass(frozen=True)
 class Design:
-    """One manifold, decided. Grows with the families; see ``design/resolve.py``."""
+    """One manifold, decided.
+
+    Attributes:
+        name, revision, title: as said.
+        firing_order: cylinder numbers.
+        vertical: the way up, in the head frame.
+        flats: plate parts, one DXF each.
+        ports, studs, runners: by cylinder.
+        collector: downstream of the runners.
+        assembly: every part as cut, nested and named.
+        gas: the gas volume, one part with named ends.
+        problem: what the router was asked; checks prove its answer again.
+        score: of the layout, see ``routing.score``.
+        obstacles: name and kind of each obstacle of the spec.
+        tolerance: what a runner may be off as built [mm].
+        tuning: where the lengths come from.
+        stock: the shelf.
+        limits: what checks hold the design against.
+        waivers: checks that may fail.
+    """
 
     name: str
     revision: str
     title: str
+    firing_order: tuple[int, ...]
+    vertical: Vec
     flats: tuple[FlatPart, ...]
     ports: tuple[Port, ...]
     studs: tuple[Stud, ...]
     runners: tuple[Runner, ...]
+    collector: Collector
     assembly: Group
     gas: Part
+    problem: Problem
+    score: float
+    obstacles: tuple[tuple[str, str], ...]
+    tolerance: float
+    tuning: Tuning
+    stock: tuple[Stock, ...]
     limits: Limits
-    notes: tuple[str, ...] = field(default=())
+    waivers: tuple[Waiver, ...]
+
+    @property
+    def part_name(self) -> str:
+        """The name in the letters that every CAD reader keeps."""
+        return self.name.replace("-", "_")

@@ -1,5 +1,7 @@
-"""N into 1 merge: tubes on a circle lean inwards by the merge angle and are trimmed on
-the planes half-way between neighbours, so each cope is a plane cut of a round tube.
+"""N into 1 merge: leaning tubes trimmed on the planes half-way between neighbours.
+
+The tubes stand on a circle and lean inwards by the merge angle, so each cope is a plane
+cut of a round tube.
 
 Going with the gas: entry face, first join (neighbouring bores meet), the tubes' walls
 close round the axis (the merge spike is their own edges), and the trim plane, square to
@@ -9,15 +11,17 @@ the axis, where the lobed bore has the throat's area; a ruled cone leads to the 
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import Field
 
 from geomgen.families import AreaAt, DoesNotFit, Envelope, Layout, Piece, TubeSize
-from geomgen.geometry.centreline import Bend, Centreline, Straight, advance
+from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.centreline import Piece as PathPiece
-from geomgen.geometry.frames import Frame, Plane, Vec, angle_between, dot, sub, unit
-from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, area
+from geomgen.geometry.frames import Frame, Plane, Vec, angle_between, dot, scale, sub, unit
+from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Line, Point2, area
 from geomgen.recipe.nodes import NamedFace, Node, Placed, RuledWall, Section, Trim, Tube
-from geomgen.units import Angle, Length, StrictModel
+from geomgen.units import Angle, Direction, Point, Quantity, Size, Span, StrictModel
 
 KIND = "merge"
 
@@ -28,20 +32,20 @@ _CONE_LEAST = 30.0
 class OutletBend(StrictModel):
     """A bend that turns the outlet into a wanted direction."""
 
-    clr: Length
+    clr: Size
     """Centreline radius."""
-    toward: tuple[float, float, float]
+    toward: Direction
     """Direction of the gas after the bend, in the head frame."""
 
 
 class Outlet(StrictModel):
     """The pipe behind the merge."""
 
-    od: Length
+    od: Size
     """Outside diameter."""
-    wall: Length
+    wall: Size
     """Wall thickness."""
-    length: Length = 0.0
+    length: Span = 100.0
     """Straight length of the tail, after its bend if it has one."""
     bend: OutletBend | None = None
     """Turns the tail; its angle follows from the two directions."""
@@ -54,18 +58,18 @@ class Spec(StrictModel):
 
     family: Literal["merge"]
     """N tubes on a circle into one outlet."""
-    at: tuple[Length, Length, Length]
+    at: Point
     """Collector axis at its entry face, in the head frame."""
-    direction: tuple[float, float, float]
+    direction: Direction
     """The way the gas goes along the collector axis."""
     roll: Angle = 0.0
     """Clocking of the array about the axis, clockwise looking the way the gas goes; at 0
     two tubes are uppermost, as far as the axis allows."""
-    merge_angle: Angle = 10.0
+    merge_angle: Annotated[float, Field(gt=0, lt=60), Quantity("angle")] = 10.0
     """From a tube's axis to the collector's axis; the included angle is twice that."""
-    entry_gap: Length = 2.0
+    entry_gap: Span = 2.0
     """Between neighbouring tubes at the entry face."""
-    throat: Length | None = None
+    throat: Size | None = None
     """Diameter of a circle with the bore area wanted at the trim plane; the outlet's bore
     when not given."""
     outlet: Outlet
@@ -191,8 +195,10 @@ class _Array:
         return self.rho * math.sin(self.beta) * self.cos / k - r * math.hypot(along, across)
 
     def lobes(self, z: float, radius: float) -> CurvedLoop:
-        """Section of all tubes of a radius, square to the axis, at a station where each
-        holds the axis: one elliptical arc a tube."""
+        """Section of all tubes of a radius, square to the axis: one elliptical arc a tube.
+
+        The station is one where each tube holds the axis.
+        """
         rho = self.rho_at(z)
         major = radius / self.cos
         # Where the ray half-way to the neighbour leaves the ellipse:
@@ -257,7 +263,7 @@ class _Array:
         lobes = [self.lobes(at, radius) for radius, _ in sizes]
         rounds = [self._round(radius) for _, radius in sizes]
         change = max(
-            abs(math.hypot(*segment.at(f)) - radius)
+            abs(math.hypot(*_at(segment, f)) - radius)
             for loop, (_, radius) in zip(lobes, sizes, strict=True)
             for segment in loop[:1]
             for f in (0.0, 0.5)
@@ -312,7 +318,7 @@ def _outlet_path(spec: Spec, start: Frame) -> Centreline:
                 "turn the outlet less",
             )
         if angle > 1e-9:
-            aside = sub(toward, tuple(c * dot(toward, start.z) for c in start.z))  # type: ignore[arg-type]
+            aside = sub(toward, scale(start.z, dot(toward, start.z)))
             roll = math.atan2(dot(aside, start.y), dot(aside, start.x))
             pieces.append(Bend(spec.outlet.bend.clr, angle, roll))
     if spec.outlet.length > 0.0 or not pieces:
@@ -367,7 +373,7 @@ def _blend_area(a: CurvedLoop, b: CurvedLoop, fraction: float, steps: int = 400)
     points = []
     for p, q in zip(a, b, strict=True):
         for i in range(steps):
-            (x0, y0), (x1, y1) = p.at(i / steps), q.at(i / steps)  # type: ignore[union-attr]
+            (x0, y0), (x1, y1) = _at(p, i / steps), _at(q, i / steps)
             points.append((x0 + fraction * (x1 - x0), y0 + fraction * (y1 - y0)))
     return 0.5 * sum(
         x0 * y1 - x1 * y0
@@ -375,4 +381,6 @@ def _blend_area(a: CurvedLoop, b: CurvedLoop, fraction: float, steps: int = 400)
     )
 
 
-__all__ = ["KIND", "Spec", "advance", "lay_out"]
+def _at(segment: Line | Arc | EllipseArc, fraction: float) -> Point2:
+    assert not isinstance(segment, Line)
+    return segment.at(fraction)

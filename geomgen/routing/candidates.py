@@ -66,7 +66,7 @@ def sample_count(length: float) -> int:
 
 
 def kronecker(n: int, dimensions: int, skip: int = 0) -> Floats:
-    """n evenly spread points of the unit cube (n, dimensions).
+    """Evenly spread points of the unit cube (n, dimensions).
 
     Source: the additive recurrence with the generalised golden ratio, an open
     quasi-random construction (from memory).

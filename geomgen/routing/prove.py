@@ -53,9 +53,7 @@ def _pair(
     return _clearance(problem, i, problem.edges[j].name, one, nearest, radii, problem.gap)
 
 
-def body_gaps(
-    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
-) -> Iterator[Clearance]:
+def body_gaps(problem: Problem, paths: tuple[Centreline, ...]) -> Iterator[Clearance]:
     """Gap of every tube, before its last straight, from transitions, cone and outlet.
 
     Stubs are judged with the tubes that run into them. A tube's own transition is behind
@@ -162,7 +160,7 @@ def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...
     for group in (
         obstacle_gaps(problem, paths),
         tube_gaps(problem, paths, slots),
-        body_gaps(problem, paths, slots),
+        body_gaps(problem, paths),
         self_gaps(problem, paths, slots),
     ):
         if any(found.gap < found.needed for found in group):

@@ -1,0 +1,91 @@
+"""The assembly tree and the gas volume, in the recipe's vocabulary."""
+
+from __future__ import annotations
+
+import math
+
+from geomgen.design.model import FlatPart, Runner
+from geomgen.families import Layout
+from geomgen.geometry.frames import scale
+from geomgen.recipe.nodes import Fuse, Group, NamedFace, Node, Part, Prism, Tube
+
+FLANGE = (0.55, 0.57, 0.60)
+OUTLET = (0.46, 0.50, 0.56)
+GAS = (0.20, 0.45, 0.85)
+BY_CYLINDER = (
+    (0.80, 0.36, 0.20),
+    (0.24, 0.55, 0.36),
+    (0.78, 0.62, 0.18),
+    (0.30, 0.44, 0.70),
+    (0.58, 0.34, 0.62),
+    (0.32, 0.62, 0.66),
+    (0.62, 0.50, 0.38),
+    (0.50, 0.62, 0.28),
+)
+"""Colours by function, sRGB: flange, what all cylinders share, gas, one a cylinder."""
+
+
+def colour_of(cylinder: int) -> tuple[float, float, float]:
+    """Colour of a cylinder's parts."""
+    return BY_CYLINDER[(cylinder - 1) % len(BY_CYLINDER)]
+
+
+def assembly(
+    name: str,
+    flats: tuple[FlatPart, ...],
+    runners: tuple[Runner, ...],
+    layout: Layout,
+    cylinders: tuple[int, ...],
+) -> Group:
+    """Every part as cut, nested by what it belongs to.
+
+    Args:
+        name: of the root.
+        flats: plate parts.
+        runners: by cylinder.
+        layout: of the collector.
+        cylinders: cylinder at each slot.
+    """
+    plates = Group(
+        "flanges",
+        tuple(
+            Part(flat.name, Prism(flat.frame, flat.drilled, flat.thickness), FLANGE)
+            for flat in flats
+        ),
+    )
+    tubes = Group("runners", tuple(_runner(runner) for runner in runners))
+    pieces = tuple(
+        Part(
+            piece.name if piece.slot is None else f"{piece.name}_{cylinders[piece.slot]}",
+            piece.node,
+            OUTLET if piece.slot is None else colour_of(cylinders[piece.slot]),
+        )
+        for piece in sorted(
+            layout.pieces,
+            key=lambda piece: math.inf if piece.slot is None else cylinders[piece.slot],
+        )
+    )
+    return Group(name, (plates, tubes, Group("collector", pieces)))
+
+
+def _runner(runner: Runner) -> Group:
+    colour = colour_of(runner.cylinder)
+    tube = Tube(runner.path, runner.outer_radius, runner.inner_radius)
+    return Group(
+        f"runner_{runner.cylinder}",
+        (
+            Part(f"transition_{runner.cylinder}", runner.transition.metal, colour),
+            Part(f"tube_{runner.cylinder}", tube, colour),
+        ),
+    )
+
+
+def gas_volume(name: str, runners: tuple[Runner, ...], layout: Layout) -> Part:
+    """The gas from the gasket face to the outlet: one solid with named ends."""
+    nodes: list[Node] = []
+    faces: list[NamedFace] = []
+    for runner in runners:
+        entry = runner.transition.entry
+        nodes += [runner.transition.gas, Tube(runner.path, runner.inner_radius)]
+        faces.append(NamedFace(f"INLET_{runner.cylinder}", entry.origin, scale(entry.z, -1.0)))
+    return Part(f"{name}_gas", Fuse((*nodes, *layout.gas)), GAS, (*faces, layout.outlet_face))

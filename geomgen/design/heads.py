@@ -1,0 +1,101 @@
+"""Ports, studs and obstacles in the head frame, from what the spec says."""
+
+from __future__ import annotations
+
+from geomgen.design.model import Port, Stud
+from geomgen.errors import Problem, SpecError
+from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace
+from geomgen.geometry.frames import Frame, unit
+from geomgen.registry import home
+from geomgen.routing.problem import Obstacle
+from geomgen.spec.engine import Head
+from geomgen.spec.header import HeaderSpec
+from geomgen.spec.obstacles import Obstacle as ObstacleSpec
+
+
+def one_head(spec: HeaderSpec) -> Head:
+    """The head of a manifold with one bank.
+
+    Raises:
+        SpecError: the spec has more heads than this version lays out.
+    """
+    if len(spec.heads) != 1 or spec.engine.layout != "inline":
+        raise SpecError(
+            (
+                Problem(
+                    ("heads",),
+                    f"{len(spec.heads)} heads, layout {spec.engine.layout}",
+                    "one head of an inline engine in this version",
+                    "write one spec a bank, as an inline engine of that bank's cylinders",
+                ),
+            )
+        )
+    return spec.heads[0]
+
+
+def ports_of(head: Head, count: int) -> tuple[Port, ...]:
+    """Ports by their order along the head, each with its frame at z = 0."""
+    shape = home(head.ports)
+    loop = shape.loop(head.ports)
+    numbers = head.cylinders or tuple(range(1, count + 1))
+    ports = []
+    for i, number in enumerate(numbers):
+        x, y, z = _place(head, i)
+        axis = head.ports.directions[i] if head.ports.directions else (0.0, 0.0, 1.0)
+        frame = Frame.facing((x, y, z), unit(axis), (1.0, 0.0, 0.0))
+        ports.append(Port(number, frame, loop, shape.KIND))
+    return tuple(ports)
+
+
+def _place(head: Head, index: int) -> tuple[float, float, float]:
+    if head.ports.at is not None:
+        place = head.ports.at[index]
+        return (place[0], place[1], place[2] if len(place) > 2 else 0.0)
+    return (index * (head.ports.pitch or 0.0), 0.0, 0.0)
+
+
+def studs_of(head: Head, ports: tuple[Port, ...]) -> tuple[Stud, ...]:
+    """Studs with their names; roots on the head face, behind the gasket."""
+    root = -head.gasket.thickness
+    studs = head.studs
+    if studs.at is not None:
+        return tuple(
+            Stud(
+                named.name if named.name != "_" else f"s{i + 1}",
+                studs.size,
+                (named.at[0], named.at[1], root),
+                studs.protrusion,
+            )
+            for i, named in enumerate(studs.at)
+        )
+    return tuple(
+        Stud(
+            f"{port.cylinder}{'abcdefgh'[k]}",
+            studs.size,
+            (port.frame.origin[0] + x, port.frame.origin[1] + y, root),
+            studs.protrusion,
+        )
+        for port in ports
+        for k, (x, y) in enumerate(studs.at_each_port or ())
+    )
+
+
+def obstacles_of(spec: HeaderSpec) -> tuple[Obstacle, ...]:
+    """Obstacles as distance fields, each with the gap of its kind or its own."""
+    return tuple(
+        Obstacle(
+            said.name,
+            _field(said),
+            said.gap if said.gap is not None else float(getattr(spec.limits, f"gap_{said.kind}")),
+        )
+        for said in spec.obstacles
+    )
+
+
+def _field(said: ObstacleSpec) -> Field:
+    if said.box is not None:
+        return Box(said.box.from_, said.box.to)
+    if said.cylinder is not None:
+        return Cylinder(said.cylinder.from_, said.cylinder.to, said.cylinder.diameter / 2.0)
+    assert said.plane is not None
+    return HalfSpace(said.plane.point, unit(said.plane.normal))
