@@ -106,8 +106,8 @@ def _leaders(circles: list[tuple[Point2, float]]) -> list[tuple[int, float]]:
     angles = sorted(
         angle for i in range(n) for j in range(i) for angle in _ties(circles[i], circles[j])
     )
-    if not angles:
-        return [(_leader(circles, 0.0), 0.0)]
+    if not angles:  # one circle holds all others
+        return [(max(range(n), key=lambda i: circles[i][1]), 0.0)]
     order: list[int] = []
     for low, high in zip(angles, [*angles[1:], angles[0] + math.tau], strict=True):
         if high - low > SAME_WAY:

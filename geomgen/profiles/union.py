@@ -8,11 +8,11 @@ loops run counter-clockwise, holes clockwise.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from geomgen.profiles.convex import SAME_WAY, corner_turns, offset
 from geomgen.profiles.crossings import TOUCH, cut, meetings, point_at
-from geomgen.profiles.distances import inside, point_to_loop
+from geomgen.profiles.distances import inside, point_to_loop, point_to_segment
 from geomgen.profiles.loops import (
     Arc,
     Line,
@@ -59,9 +59,18 @@ def erode(loops: Sequence[Loop], by: float) -> tuple[Loop, ...]:
         by: more than 0.
     """
     raw = [piece for loop in loops for piece in _moved_in(loop, by)]
-    return _chain(
-        _single(_keep(raw, lambda p: all(point_to_loop(p, e) > by - JOIN for e in loops)))
-    )
+    edges = [(piece, bounding_box((piece,))) for loop in loops for piece in loop]
+
+    def deep(p: Point2) -> bool:
+        return not any(
+            box.left - by < p[0] < box.right + by
+            and box.bottom - by < p[1] < box.top + by
+            and point_to_segment(p, piece) <= by - JOIN
+            for piece, box in edges
+        )
+
+    kept = [part for parts in _cut_all(raw) for part in parts if deep(point_at(part, 0.5))]
+    return _chain(_single(kept))
 
 
 def closing(shapes: Sequence[Loop], radius: float) -> tuple[Loop, ...]:
@@ -77,7 +86,7 @@ def closing(shapes: Sequence[Loop], radius: float) -> tuple[Loop, ...]:
 def _moved_in(loop: Loop, by: float) -> list[Segment]:
     """Offset of a boundary to its left, with a fillet at every concave corner."""
     pieces: list[Segment] = []
-    for piece, turn in zip(loop, corner_turns(loop), strict=True):
+    for piece, raw_turn in zip(loop, corner_turns(loop), strict=True):
         if isinstance(piece, Line):
             way = heading(piece, 0.0) + math.pi / 2
             dx, dy = by * math.cos(way), by * math.sin(way)
@@ -91,13 +100,11 @@ def _moved_in(loop: Loop, by: float) -> list[Segment]:
             radius = piece.radius - math.copysign(by, piece.sweep)
             if radius > TOUCH:
                 pieces.append(Arc(piece.centre, radius, piece.begin, piece.sweep))
+        # a half turn is a cusp where two shapes touch: metal never has a spike
+        turn = -math.pi if raw_turn > math.pi - 1e-6 else raw_turn
         if turn < 0.0:
             pieces.append(Arc(piece.end, by, heading(piece, 1.0) + math.pi / 2, turn))
     return pieces
-
-
-def _keep(raw: list[Segment], wanted: Callable[[Point2], bool]) -> list[Segment]:
-    return [part for parts in _cut_all(raw) for part in parts if wanted(point_at(part, 0.5))]
 
 
 def _cut_all(segments: list[Segment]) -> list[list[Segment]]:
@@ -122,58 +129,48 @@ def _cut_all(segments: list[Segment]) -> list[list[Segment]]:
 
 def _single(pieces: list[Segment]) -> list[Segment]:
     """Pieces that lie on each other once; two that run against each other vanish."""
-    kept: list[Segment] = []
+    kept: list[tuple[Segment, Point2]] = []
     for piece in pieces:
-        twin = next((k for k, other in enumerate(kept) if _same(piece, other)), None)
-        if twin is not None:
+        x, y = point_at(piece, 0.5)
+        near = [k for k, (_, m) in enumerate(kept) if abs(m[0] - x) + abs(m[1] - y) < JOIN]
+        if any(_runs(piece, kept[k][0], along=True) for k in near):
             continue
-        against = next((k for k, other in enumerate(kept) if _opposed(piece, other)), None)
-        if against is not None:
+        against = next((k for k in near if _runs(piece, kept[k][0], along=False)), None)
+        if against is None:
+            kept.append((piece, (x, y)))
+        else:
             kept.pop(against)
-            continue
-        kept.append(piece)
-    return kept
+    return [piece for piece, _ in kept]
 
 
-def _same(a: Segment, b: Segment) -> bool:
-    return (
-        math.dist(a.start, b.start) < JOIN
-        and math.dist(a.end, b.end) < JOIN
-        and math.dist(point_at(a, 0.5), point_at(b, 0.5)) < JOIN
-    )
-
-
-def _opposed(a: Segment, b: Segment) -> bool:
-    return (
-        math.dist(a.start, b.end) < JOIN
-        and math.dist(a.end, b.start) < JOIN
-        and math.dist(point_at(a, 0.5), point_at(b, 0.5)) < JOIN
-    )
+def _runs(a: Segment, b: Segment, along: bool) -> bool:
+    """Whether two pieces with one middle have the same ends, the same or the other way."""
+    start, end = (b.start, b.end) if along else (b.end, b.start)
+    return math.dist(a.start, start) < JOIN and math.dist(a.end, end) < JOIN
 
 
 def _chain(pieces: list[Segment]) -> tuple[Loop, ...]:
     """Closed loops from loose pieces; where several go on, the leftmost turn is taken."""
-    left = list(pieces)
+    left = [(piece.start, piece) for piece in pieces]
     loops: list[Loop] = []
     while left:
-        chain = [left.pop(0)]
-        while math.dist(chain[-1].end, chain[0].start) > JOIN or _goes_on(chain, left):
-            onward = [k for k, piece in enumerate(left) if _joins(chain[-1], piece)]
+        chain = [left.pop(0)[1]]
+        home, end = chain[0].start, chain[0].end
+        while True:
+            onward = [
+                (_turn(chain[-1], piece), -k)
+                for k, (start, piece) in enumerate(left)
+                if math.dist(end, start) <= JOIN
+            ]
+            closes = math.dist(end, home) <= JOIN
+            if closes and (not onward or _turn(chain[-1], chain[0]) >= max(onward)[0]):
+                break
             if not onward:
                 raise ValueError("loose end in a boundary: shapes touch within rounding")
-            chain.append(left.pop(max(onward, key=lambda k: _turn(chain[-1], left[k]))))
+            chain.append(left.pop(-max(onward)[1])[1])
+            end = chain[-1].end
         loops.append(_tidied(chain))
     return tuple(sorted(loops, key=lambda loop: -area(loop)))
-
-
-def _joins(a: Segment, b: Segment) -> bool:
-    return math.dist(a.end, b.start) <= JOIN
-
-
-def _goes_on(chain: list[Segment], left: list[Segment]) -> bool:
-    """Whether a loop that could close here passes through, on a more leftward piece."""
-    closing_turn = _turn(chain[-1], chain[0])
-    return any(_joins(chain[-1], b) and _turn(chain[-1], b) > closing_turn for b in left)
 
 
 def _turn(a: Segment, b: Segment) -> float:

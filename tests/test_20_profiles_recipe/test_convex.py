@@ -43,6 +43,8 @@ def test_hull_of_points_is_a_polygon():
 
 def test_hull_with_a_circle_swallowed():
     assert area(hull_of_circles([((0, 0), 10), ((2, 0), 3)])) == pytest.approx(100 * math.pi)
+    touching = [((0.0, 0.0), 1.0), ((-0.0625, 0.0), 1.0625)]
+    assert area(hull_of_circles(touching)) == pytest.approx(1.0625**2 * math.pi)
 
 
 @given(CIRCLES, st.floats(0.1, 40))

@@ -86,6 +86,13 @@ def test_closing_of_two_circles_has_the_textbook_waist():
     assert {round(p.radius, 9) for p in loop if p.sweep > 0} == {r}
 
 
+def test_closing_of_shapes_whose_inflations_just_touch():
+    # gap of 80 mm and a disc of 40: it fills the gap's middle point and no more
+    loops = closing([slot(30, 31), placed(slot(30, 31), (110.0, 0.0))], 40.0)
+    assert region(loops) >= 2 * area(slot(30, 31))
+    assert_sound(loops)
+
+
 def test_closing_with_a_small_disc_leaves_two_parts():
     loops = closing([circle((0, 0), 10), circle((30, 0), 10)], 4)
     assert len(loops) == 2

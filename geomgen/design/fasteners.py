@@ -1,0 +1,50 @@
+"""Studs, their clearance holes, nuts and washers: the one table in the house.
+
+Clearance holes: ISO 273 (fine, medium, coarse series). Nut across flats: ISO 4032.
+Washer outside diameter: ISO 7089. Figures as reprinted in public tables; some libraries
+give 14 and 15 for M12 medium and coarse, where ISO 273 has 13.5 and 14.5.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+HoleClass = Literal["fine", "medium", "coarse"]
+
+
+@dataclass(frozen=True)
+class Fastener:
+    """One size of stud with what goes on it [mm]."""
+
+    thread: str
+    diameter: float
+    fine: float
+    medium: float
+    coarse: float
+    across_flats: float
+    washer_od: float
+
+    def hole(self, series: HoleClass) -> float:
+        """Clearance hole of ISO 273 [mm]."""
+        return {"fine": self.fine, "medium": self.medium, "coarse": self.coarse}[series]
+
+    @property
+    def socket_radius(self) -> float:
+        """Outside radius of a socket for the nut [mm]; common practice, no source.
+
+        Three quarters of the width across flats: 9.75 for 13, 12 for 16, 13.5 for 18.
+        """
+        return 0.75 * self.across_flats
+
+
+FASTENERS = {
+    row.thread: row
+    for row in (
+        Fastener("M6", 6.0, 6.4, 6.6, 7.0, 10.0, 12.0),
+        Fastener("M8", 8.0, 8.4, 9.0, 10.0, 13.0, 16.0),
+        Fastener("M10", 10.0, 10.5, 11.0, 12.0, 16.0, 20.0),
+        Fastener("M12", 12.0, 13.0, 13.5, 14.5, 18.0, 24.0),
+    )
+}
+"""By thread: ``M8``."""
