@@ -3,7 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from geomgen.units import Quantity, Size, StrictModel
+
+
+class BendSpec(StrictModel):
+    """What a spec says of every line of the shelf."""
+
+    kind: str
+    """What kind of bend source it is."""
+    clr: Size
+    """Centreline radius."""
+    angle: Annotated[float, Field(gt=0, le=180), Quantity("angle")] = 180.0
+    """Angle of the bend as it is bought."""
+    od: Size | None = None
+    """Outside diameter, when the shelf holds more than one; the runners' own without it."""
 
 
 @dataclass(frozen=True)

@@ -6,29 +6,25 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from geomgen.shelf._offer import Offer
-from geomgen.units import Quantity, Size, Span, StrictModel
+from geomgen.shelf._offer import BendSpec, Offer
+from geomgen.units import Quantity, Size, Span
 
 KIND = "bend"
 
 _FORMS = {180.0: "U-bend", 90.0: "90 bend", 45.0: "45 bend"}
 
 
-class Spec(StrictModel):
+class Spec(BendSpec):
     """One size of stock bend on the shelf; any smaller angle is cut from it."""
 
     kind: Literal["bend"] = "bend"
     """A stock mandrel bend, cut to the angle wanted and welded."""
-    clr: Size
-    """Centreline radius."""
     angle: Annotated[float, Field(gt=0, le=180), Quantity("angle")]
     """Angle of the bend as it is bought: 180 for a U-bend."""
     leg: Span = 0.0
     """Straight tube at each end."""
     long_leg: Size | None = None
     """Straight tube at the long end of a J-bend; both ends are ``leg`` without it."""
-    od: Size | None = None
-    """Outside diameter, when the shelf holds more than one; the runners' own without it."""
     count: Annotated[int, Field(ge=1, strict=True)] | None = None
     """How many lie on the shelf; as many as needed without it."""
 

@@ -6,19 +6,17 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from geomgen.shelf._offer import Offer
-from geomgen.units import Quantity, Size, Span, StrictModel
+from geomgen.shelf._offer import BendSpec, Offer
+from geomgen.units import Quantity, Size, Span
 
 KIND = "die"
 
 
-class Spec(StrictModel):
+class Spec(BendSpec):
     """One die of the shop's own bender; runners are bent in one piece."""
 
     kind: Literal["die"]
     """A die of a mandrel bender."""
-    clr: Size
-    """Centreline radius."""
     angle: Annotated[float, Field(gt=0, le=180), Quantity("angle")] = 180.0
     """Largest angle that the bender reaches."""
     grip: Span

@@ -6,13 +6,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from geomgen.shelf._offer import Offer
-from geomgen.units import Quantity, Size, StrictModel
+from geomgen.shelf._offer import BendSpec, Offer
+from geomgen.units import Quantity, Size
 
 KIND = "elbow"
 
 
-class Spec(StrictModel):
+class Spec(BendSpec):
     """One size of weld elbow. Its radius comes off its data sheet, not off its OD."""
 
     kind: Literal["elbow"]
@@ -23,8 +23,6 @@ class Spec(StrictModel):
     """Angle of the elbow as it is bought."""
     cut: bool = True
     """Whether elbows may be cut to smaller angles."""
-    od: Size | None = None
-    """Outside diameter, when the shelf holds more than one; the runners' own without it."""
     count: Annotated[int, Field(ge=1, strict=True)] | None = None
     """How many lie on the shelf; as many as needed without it."""
 

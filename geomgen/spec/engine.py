@@ -142,7 +142,7 @@ class Head(StrictModel):
     """Shape and places of the ports."""
     studs: Studs
     """Thread and places of the studs."""
-    gasket: Gasket = Gasket(thickness=0.0)
+    gasket: Gasket = Gasket.model_construct(thickness=0.0)
     """The gasket."""
     cylinders: tuple[Whole, ...] | None = None
     """Cylinder numbers of the ports in their order along the head; 1, 2, 3, ... without it.

@@ -139,8 +139,9 @@ class Runners(StrictModel):
 
 
 if TYPE_CHECKING:
-    from pydantic import BaseModel as BendSource
-    from pydantic import BaseModel as Collector
+    from geomgen.shelf._offer import BendSpec as BendSource
+
+    Collector = Any
 else:
     BendSource = tagged("geomgen.shelf", "kind", default="bend")
     Collector = tagged("geomgen.families", "family")
@@ -203,7 +204,7 @@ class HeaderSpec(StrictModel):
     """What is in the way."""
     vertical: Direction = (0.0, 1.0, 0.0)
     """Which way is up, in the head frame."""
-    limits: Limits = Limits()
+    limits: Limits = Limits.model_construct()
     """Limits that are not the trade's defaults."""
     waive: tuple[Waiver, ...] = ()
     """Checks that may fail, each with its reason."""

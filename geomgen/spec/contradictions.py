@@ -1,0 +1,88 @@
+"""What sound sections say against one another or against themselves.
+
+Every rule looks at the sections it needs and keeps silent while one of them is missing, so
+that one broken section does not hide the contradictions of the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from geomgen.errors import KeyPath, Problem
+from geomgen.spec.engine import Engine, Head
+from geomgen.spec.header import Flange, Runners, Shelf, Waiver
+from geomgen.spec.limits import Limits
+from geomgen.spec.obstacles import Obstacle, Tool
+
+
+@dataclass(frozen=True)
+class Sections:
+    """The sections of a spec that are sound; None for those that are not."""
+
+    engine: Engine | None = None
+    heads: tuple[Head, ...] | None = None
+    flange: Flange | None = None
+    runners: Runners | None = None
+    shelf: Shelf | None = None
+    collector: Any = None
+    tools: tuple[Tool, ...] | None = None
+    obstacles: tuple[Obstacle, ...] | None = None
+    limits: Limits | None = None
+    waive: tuple[Waiver, ...] | None = None
+
+    @staticmethod
+    def of(sections: Mapping[str, Any]) -> Sections:
+        """From sections by their keys."""
+        return Sections(**{f.name: sections.get(f.name) for f in fields(Sections)})
+
+
+Rule = Callable[[Sections], Iterator[Problem]]
+
+
+def contradictions(sections: Sections, checks: Collection[str] | None = None) -> list[Problem]:
+    """Every contradiction, not placed yet.
+
+    Args:
+        sections: what is sound.
+        checks: names of all checks and proofs, which ``waive`` may name; None to take any.
+    """
+    from geomgen.spec import rules_parts, rules_place
+
+    rules: tuple[Rule, ...] = (*rules_parts.RULES, *rules_place.RULES)
+    found = [problem for rule in rules for problem in rule(sections)]
+    return [*found, *_unknown_waivers(sections, checks)]
+
+
+def _unknown_waivers(sections: Sections, checks: Collection[str] | None) -> Iterator[Problem]:
+    if checks is None:
+        return
+    import difflib
+
+    for i, waiver in enumerate(sections.waive or ()):
+        if waiver.check in checks:
+            continue
+        near = difflib.get_close_matches(waiver.check, sorted(checks), n=1, cutoff=0.5)
+        yield complaint(
+            ("waive", i, "check"),
+            waiver.check,
+            f"a check or proof: {', '.join(sorted(checks))}",
+            f"did you mean {near[0]}?" if near else "take the waiver out",
+        )
+
+
+def complaint(path: KeyPath, found: str, allowed: str, remedy: str) -> Problem:
+    """A contradiction, not placed yet."""
+    return Problem(path, found, allowed, remedy)
+
+
+def twice(names: list[tuple[KeyPath, str]], what: str) -> Iterator[Problem]:
+    """Names that are given more than once, at the later place."""
+    first: dict[str, KeyPath] = {}
+    for path, name in names:
+        if name in first:
+            yield complaint(
+                path, f"a second {what} {name}", f"every {what} once", "give it another name"
+            )
+        first.setdefault(name, path)
