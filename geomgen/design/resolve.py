@@ -115,16 +115,17 @@ def resolve(
         paths = locks.paths(found, problem)
     solved = paths is None
     if solved:
-        found = _solve(problem, inputs, fixed, progress)
         # The design always comes from the lock's own text, so a build that solves and the
         # next one that does not make the same metal to the last bit.
-        found = locks.read(locks.write(found, names), names)
+        lock = locks.write(_solve(problem, inputs, fixed, progress), names)
+        found = locks.read(lock, names)
         assert found is not None
         paths = locks.paths(found, problem)
+    assert lock is not None
     assert found is not None
     assert paths is not None
     design = _design(spec, fixed, problem, paths, found.slots)
-    return Resolved(design, locks.write(found, names), solved)
+    return Resolved(design, lock, solved)
 
 
 def _fixed(spec: HeaderSpec) -> _Fixed:

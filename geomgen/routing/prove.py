@@ -5,14 +5,19 @@ The search samples; nothing leaves the router, and no check passes, without this
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from functools import lru_cache
 
 from geomgen.geometry.centreline import Centreline, Straight, piece_at
 from geomgen.geometry.distance import Nearest, Span, between, to_field
-from geomgen.routing.problem import Body, Clearance, Problem
+from geomgen.routing.problem import Body, Clearance, Problem, ToolPlace
 
 TOLERANCE = 0.02
-"""Difference between a proven gap and the true one, at most [mm]."""
+"""Difference between a proven gap and the true one where it is near its limit, at most [mm]."""
+
+_ROUGH = 1.0
+_AMPLE = 10.0
 
 
 def last_straight(path: Centreline) -> float:
@@ -46,10 +51,11 @@ def _pair(
     full_two = with_stub(problem, two, slots[j])
     held_one = one.length - last_straight(one)
     held_two = two.length - last_straight(two)
-    a = between(Span(full_one, 0.0, held_one), Span.whole(full_two), TOLERANCE)
-    b = between(Span(full_one, held_one, full_one.length), Span(full_two, 0.0, held_two), TOLERANCE)
-    nearest = a if a.lower <= b.lower else b
     radii = problem.edges[i].radius + problem.edges[j].radius
+    keep = radii + problem.gap
+    a = _between(Span(full_one, 0.0, held_one), Span.whole(full_two), keep)
+    b = _between(Span(full_one, held_one, full_one.length), Span(full_two, 0.0, held_two), keep)
+    nearest = a if a.lower <= b.lower else b
     return _clearance(problem, i, problem.edges[j].name, one, nearest, radii, problem.gap)
 
 
@@ -65,8 +71,8 @@ def body_gaps(problem: Problem, paths: tuple[Centreline, ...]) -> Iterator[Clear
             if body.slot is not None or body.edge == i:
                 continue
             end = path.length if body.edge is not None else path.length - last_straight(path)
-            nearest = between(Span(path, 0.0, end), Span.whole(body.path), TOLERANCE)
             radii = problem.edges[i].radius + body.radius
+            nearest = _between(Span(path, 0.0, end), Span.whole(body.path), radii + problem.gap)
             yield _clearance(problem, i, body.name, path, nearest, radii, problem.gap)
 
 
@@ -74,22 +80,28 @@ def self_gaps(
     problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
 ) -> Iterator[Clearance]:
     """Gap of every tube from itself, farther along than half a turn of the widest bend."""
-    turn = 3.14159265358979 * max(radius.clr for radius in problem.shelf.radii)
+    turn = math.pi * max(radius.clr for radius in problem.shelf.radii)
     for i, path in enumerate(paths):
         full = _whole(problem, path, i, slots[i])
         step = 40.0
         begin, worst = 0.0, None
         while begin + turn + step < full.length:
-            near = between(
+            near = _between(
                 Span(full, begin, begin + step),
                 Span(full, begin + step + turn, full.length),
-                TOLERANCE,
+                2.0 * problem.edges[i].radius + problem.gap,
             )
             worst = near if worst is None or near.lower < worst.lower else worst
             begin += step
         if worst is not None:
             radius = 2.0 * problem.edges[i].radius
             yield _clearance(problem, i, "itself", full, worst, radius, problem.gap)
+
+
+def _between(a: Span, b: Span, keep: float) -> Nearest:
+    """Least distance, tightly bounded only where it is near what must be kept."""
+    rough = between(a, b, _ROUGH)
+    return rough if rough.lower >= keep + _AMPLE else between(a, b, TOLERANCE)
 
 
 def _whole(problem: Problem, path: Centreline, edge: int, slot: int) -> Centreline:
@@ -139,32 +151,58 @@ def _body_name(body: Body) -> str:
 def free_places(
     problem: Problem, paths: tuple[Centreline, ...]
 ) -> tuple[tuple[str, str, float], ...]:
-    """For every stud the roomiest tool place: stud, tool, proven gap beyond its play [mm].
+    """For every stud a tool place that is proven free: stud, tool, gap beyond its play [mm].
 
-    A negative gap means that no listed tool is free.
+    The first free one in the order of the spec's tools is named; when none is free, the
+    roomiest, with its negative gap.
     """
-    best: dict[str, tuple[str, float]] = {}
+    return tuple(_place_for(problem, paths, stud) for stud in problem.studs)
+
+
+def _place_for(
+    problem: Problem, paths: tuple[Centreline, ...], stud: str
+) -> tuple[str, str, float]:
+    best = ("no listed tool has room beside what stands still", float("-inf"))
     for place in problem.places:
-        room = float("inf")
-        for i, path in enumerate(paths):
-            for field in place.fields:
-                near = to_field(Span.whole(path), field, 0.2)
-                room = min(room, near.lower - problem.edges[i].radius - place.gap)
-        if place.stud not in best or room > best[place.stud][1]:
-            best[place.stud] = (place.tool, room)
-    return tuple((stud, *best.get(stud, ("none", float("-inf")))) for stud in problem.studs)
+        if place.stud != stud:
+            continue
+        room = min(
+            _room(path, edge.radius + place.gap, place)
+            for path, edge in zip(paths, problem.edges, strict=True)
+        )
+        if room > best[1]:
+            best = (place.tool, room)
+        if room >= 0.0:
+            break
+    return (stud, *best)
+
+
+def _room(path: Centreline, keep: float, place: ToolPlace) -> float:
+    """Proven distance of a path from a tool's room, less what it must keep [mm]."""
+    span = Span.whole(path)
+    about = to_field(span, place.within, 2.0).lower - keep
+    if about >= 0.0:
+        return about
+    return min(to_field(span, field, 0.2).lower for field in place.fields) - keep
+
+
+@lru_cache(maxsize=8)
+def clearances(
+    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
+) -> tuple[Clearance, ...]:
+    """Every proven gap of a layout: obstacles, tubes, bodies, each tube itself."""
+    return (
+        *obstacle_gaps(problem, paths),
+        *tube_gaps(problem, paths, slots),
+        *body_gaps(problem, paths),
+        *self_gaps(problem, paths, slots),
+    )
 
 
 def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> bool:
-    """Whether a layout is proven clear of everything; stops at the first thing that is not."""
-    for group in (
-        obstacle_gaps(problem, paths),
-        tube_gaps(problem, paths, slots),
-        body_gaps(problem, paths),
-        self_gaps(problem, paths, slots),
-    ):
-        if any(found.gap < found.needed for found in group):
-            return False
+    """Whether a layout is proven clear of everything, with a tool for every stud."""
+    if any(found.gap < found.needed for found in clearances(problem, paths, slots)):
+        return False
     return all(room >= 0.0 for _, _, room in free_places(problem, paths))
 
 
