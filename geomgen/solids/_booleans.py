@@ -7,16 +7,15 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from OCP.BOPAlgo import BOPAlgo_GlueEnum
-from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Fuse
-from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 from OCP.TopTools import TopTools_ListOfShape
 
-from geomgen.geometry.frames import Plane, Vec, add, norm
+from geomgen.geometry.frames import Plane, Vec, add, dot, norm
 from geomgen.solids._curves import SolidError
 from geomgen.solids._polyhedron import block_behind
 from geomgen.solids._sewing import closed_solid
+from geomgen.solids.find import outward_plane
 from geomgen.solids.measure import Box, area, bounds, faces_of, solids_of, surface_kind
 
 TOUCH = 1e-5
@@ -135,14 +134,9 @@ def _root(parents: list[int], x: int) -> int:
 
 
 def _flat(face: TopoDS_Face, key: tuple[int, int]) -> _Flat:
-    plane = BRepAdaptor_Surface(face).Plane()
-    turned = -1.0 if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
-    if not plane.Direct():
-        turned = -turned
-    axis, origin = plane.Axis().Direction(), plane.Location()
-    normal = (turned * axis.X(), turned * axis.Y(), turned * axis.Z())
-    height = origin.X() * normal[0] + origin.Y() * normal[1] + origin.Z() * normal[2]
-    return _Flat(key, normal, height, area(face), bounds(face))
+    plane = outward_plane(face)
+    height = dot(plane.point, plane.normal)
+    return _Flat(key, plane.normal, height, area(face), bounds(face))
 
 
 def _on_each_other(a: _Flat, b: _Flat) -> bool:

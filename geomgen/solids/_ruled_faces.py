@@ -11,22 +11,26 @@ from __future__ import annotations
 import math
 
 from OCP.BRep import BRep_Builder, BRep_Tool
-from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeWire
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.BRepLib import BRepLib
 from OCP.Convert import Convert_ParameterisationType
 from OCP.Geom import (
     Geom_BSplineCurve,
+    Geom_BSplineSurface,
     Geom_ConicalSurface,
     Geom_CylindricalSurface,
     Geom_Plane,
     Geom_Surface,
     Geom_TrimmedCurve,
 )
+from OCP.Geom2d import Geom2d_Line
 from OCP.GeomConvert import GeomConvert
 from OCP.GeomFill import GeomFill
-from OCP.gp import gp_Ax3
+from OCP.gp import gp_Ax3, gp_Dir2d, gp_Pnt2d
 from OCP.ShapeFix import ShapeFix_Edge
-from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Vertex
+from OCP.TopAbs import TopAbs_Orientation
+from OCP.TopExp import TopExp
+from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Vertex, TopoDS_Wire
 
 from geomgen.geometry.frames import Frame, Vec, cross, dot, norm, scale, sub, unit
 from geomgen.profiles.loops import Arc, Line
@@ -44,6 +48,9 @@ from geomgen.solids._curves import (
 
 FLAT = 1e-9
 """Distance out of plane, or angle out of line, below which an exact form is taken."""
+
+_FORWARD = TopAbs_Orientation.TopAbs_FORWARD
+_REVERSED = TopAbs_Orientation.TopAbs_REVERSED
 
 Border = tuple[TopoDS_Edge | None, TopoDS_Edge | None, TopoDS_Edge | None, TopoDS_Edge | None]
 
@@ -66,28 +73,53 @@ def ruled_face(near: Section, far: Section, i: int, border: Border) -> TopoDS_Fa
             its start; None where one has shrunk to a point.
     """
     surface, with_hand = _surface(near, far, i)
-    maker = BRepBuilderAPI_MakeWire()
-    for edge in border:
-        if edge is not None:
-            maker.Add(edge)
-    wire = maker.Wire()
     face = TopoDS_Face()
     builder = BRep_Builder()
     builder.MakeFace(face, surface, SAME_POINT)
-    builder.Add(face, wire if with_hand else TopoDS.Wire_s(wire.Reversed()))
-    if isinstance(surface, Geom_Plane):
-        return face
-    return _with_parameters(face, border)
-
-
-def _with_parameters(face: TopoDS_Face, border: Border) -> TopoDS_Face:
-    """The face with every edge known in its parameters too."""
-    fixer = ShapeFix_Edge()
-    for edge in border:
+    wire = TopoDS_Wire()
+    builder.MakeWire(wire)
+    ways = (_FORWARD, _FORWARD, _REVERSED, _REVERSED)
+    for edge, way in zip(_bordered(face, surface, border), ways, strict=True):
         if edge is not None:
-            fixer.FixAddPCurve(edge, face, False, SAME_POINT)
-    BRepLib.SameParameter_s(face, SAME_POINT, True)
+            builder.Add(wire, edge.Oriented(way))
+    wire.Closed(True)
+    builder.Add(face, wire if with_hand else wire.Reversed())
+    if not isinstance(surface, Geom_Plane):
+        fixer = ShapeFix_Edge()
+        for edge in border:
+            if edge is not None:
+                fixer.FixAddPCurve(edge, face, False, SAME_POINT)
+        BRepLib.SameParameter_s(face, SAME_POINT, True)
     return face
+
+
+def _bordered(face: TopoDS_Face, surface: Geom_Surface, border: Border) -> Border:
+    """The border with an edge of no length where a spline face runs to a point."""
+    near, end, far, start = border
+    if not isinstance(surface, Geom_BSplineSurface) or end is None or start is None:
+        return border
+    if near is None:
+        near = _point_edge(face, surface, 0.0, TopExp.FirstVertex_s(end))
+    if far is None:
+        far = _point_edge(face, surface, 1.0, TopExp.LastVertex_s(end))
+    return near, end, far, start
+
+
+def _point_edge(
+    face: TopoDS_Face, surface: Geom_BSplineSurface, v: float, at: TopoDS_Vertex
+) -> TopoDS_Edge:
+    """Edge of no length along the side ``v`` of a spline face that ends in a point."""
+    u0, u1, v0, v1 = surface.Bounds()
+    line = Geom2d_Line(gp_Pnt2d(0.0, v0 + v * (v1 - v0)), gp_Dir2d(1.0, 0.0))
+    edge = TopoDS_Edge()
+    builder = BRep_Builder()
+    builder.MakeEdge(edge)
+    builder.UpdateEdge(edge, line, face, SAME_POINT)
+    builder.Range(edge, u0, u1)
+    builder.Degenerated(edge, True)
+    builder.Add(edge, at.Oriented(_FORWARD))
+    builder.Add(edge, at.Oriented(_REVERSED))
+    return edge
 
 
 def _surface(near: Section, far: Section, i: int) -> tuple[Geom_Surface, bool]:
@@ -101,11 +133,12 @@ def _surface(near: Section, far: Section, i: int) -> tuple[Geom_Surface, bool]:
         round_one = _turned(near.frame, a, far.frame, b)
         if round_one is not None:
             return round_one
-    curves = _spline(near.frame, a), _spline(far.frame, b)
-    made = [curve for curve in curves if curve is not None]
-    if len(made) == 1:
-        raise SolidError("a corner can spread out to a straight line only")
-    return GeomFill.Surface_s(made[0], made[1]), True
+    first, last = _spline(near.frame, a), _spline(far.frame, b)
+    if first is None and last is not None:
+        first = _shrunk(last, lifted(near.frame, a.start))
+    elif last is None and first is not None:
+        last = _shrunk(first, lifted(far.frame, b.start))
+    return GeomFill.Surface_s(first, last), True
 
 
 def _plane(frame_a: Frame, a: Line, frame_b: Frame, b: Line) -> Geom_Plane | None:
@@ -162,3 +195,11 @@ def _spline(frame: Frame, piece: Piece) -> Geom_BSplineCurve | None:
     return GeomConvert.CurveToBSplineCurve_s(
         trimmed, Convert_ParameterisationType.Convert_QuasiAngular
     )
+
+
+def _shrunk(curve: Geom_BSplineCurve, to: Vec) -> Geom_BSplineCurve:
+    """A spline of the same parameters that is one point, the apex of a cone."""
+    twin = curve.Copy()
+    for index in range(1, twin.NbPoles() + 1):
+        twin.SetPole(index, point(to))
+    return twin

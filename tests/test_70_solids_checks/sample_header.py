@@ -5,6 +5,7 @@ nothing here is routed, so the runners' lengths are whatever two corners give.
 """
 
 import math
+from dataclasses import fields
 from functools import cache
 
 from geomgen.design.model import Design, FlatPart, LengthAccount, Limits, Port, Runner, Transition
@@ -162,6 +163,11 @@ def flange() -> tuple[Profile, tuple, tuple]:
     return Profile(outer, windows + holes), windows, holes
 
 
+def filled(kind, **known):
+    """A record with the fields that solids and files read; the others are None."""
+    return kind(**{field.name: known.get(field.name) for field in fields(kind)})
+
+
 def port_frame(cylinder: int) -> Frame:
     return Frame((PITCH * (cylinder - 1), 0.0, 0.0))
 
@@ -190,21 +196,21 @@ def sample_design() -> Design:
     profile, windows, _ = flange()
     four = (1, 2, 3, 4)
     runners = tuple(
-        Runner(
+        filled(
+            Runner,
             cylinder=c,
             slot=SLOT_OF[c],
             outer_radius=OD / 2,
             inner_radius=ID / 2,
             material="304",
             path=runner_path(c),
-            transition=Transition(
+            transition=filled(
+                Transition,
                 entry=port_frame(c),
                 plate=PLATE,
                 set_back=SET_BACK,
                 length=BLEND,
                 exit=runner_path(c).start,
-                wall_angle=0.1,
-                areas=(),
             ),
             target=runner_path(c).length + PLATE + BLEND,
             account=LengthAccount(PLATE, BLEND, runner_path(c).length, 0.0),
@@ -251,12 +257,14 @@ def sample_design() -> Design:
         *(NamedFace(f"inlet_{c}", port_frame(c).origin, (0.0, 0.0, -1.0)) for c in four),
         NamedFace("outlet", end.origin, end.z),
     )
-    return Design(
+    return filled(
+        Design,
         name="sample-header",
         revision="A",
         title="Sample header",
         flats=(
-            FlatPart(
+            filled(
+                FlatPart,
                 name="head_flange",
                 title="Head flange",
                 material="304",
