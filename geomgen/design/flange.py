@@ -233,7 +233,7 @@ def _lettering(
         (text, layouts(text), True),
     ]
     for what, blocks, turnable in wanted:
-        found = place(plate, blocks, CAP_LEAST, CAP_MOST, middle, turnable=turnable)
+        found = place(plate, blocks, (CAP_LEAST, CAP_MOST), middle, turnable=turnable)
         if found is None:
             notes.append(_no_room(what))
             continue
@@ -266,7 +266,7 @@ def _numbers(
     found = []
     for k, (cylinder, block) in enumerate(zip(cylinders, blocks, strict=True)):
         near = (centres[k][0], boxes[k].top)
-        number = place(plate, (block,), CAP_LEAST, cap, near, partial(own, k), turnable=False)
+        number = place(plate, (block,), (CAP_LEAST, cap), near, partial(own, k), turnable=False)
         if number is None:
             notes.append(_no_room(f"cylinder number {cylinder}"))
         else:

@@ -130,41 +130,67 @@ def caps(where: Room, places: Points, block: Block, upright: bool) -> Points:
 def place(
     where: Room,
     blocks: Sequence[Block],
-    least: float,
-    most: float,
+    caps_allowed: tuple[float, float],
     near: Point2,
     wanted: Callable[[Points], Mask] | None = None,
     turnable: bool = True,
 ) -> Placed | None:
-    """The largest lettering that fits, nearest to ``near``; None when there is no room.
+    """The largest lettering that fits, in the middle of its room; None when there is none.
 
     Args:
         where: the plate.
         blocks: ways of breaking the text into lines, best liked first.
-        least: least cap height [mm].
-        most: greatest cap height [mm].
-        near: of equally large places the nearest to this is taken [mm].
-        wanted: restricts the places, mask over an array of shape (n, 2).
+        caps_allowed: least and greatest cap height [mm].
+        near: of places that are equally roomy, or of all that are wanted, the nearest to
+            this is taken [mm].
+        wanted: restricts the places, mask over an array of shape (n, 2); the nearest of
+            them that takes the greatest height is taken then.
         turnable: whether it may stand on end.
     """
+    least, most = caps_allowed
     places = where.places if wanted is None else where.places[wanted(where.places)]
     if len(places) == 0:
         return None
     best: tuple[float, Placed] | None = None
     for block in blocks:
         for upright in (True, False) if turnable else (True,):
-            cap = np.minimum(caps(where, places, block, upright), most)
-            cap = np.floor(cap * 4.0 + 1e-9) / 4.0
+            fits = caps(where, places, block, upright)
+            cap = _steps(np.minimum(fits, most))
             top = float(cap.max())
             worth = top * (1.0 if upright else 0.75)
             if top < least or (best is not None and worth <= best[0]):
                 continue
-            candidates = places[cap == top]
-            away = np.hypot(candidates[:, 0] - near[0], candidates[:, 1] - near[1])
-            first = np.lexsort((candidates[:, 0], candidates[:, 1], np.round(away, 6)))[0]
-            centre = (float(candidates[first, 0]), float(candidates[first, 1]))
+            some = cap == top
+            centre = _best(places[some], fits[some] * (wanted is None), near)
             best = (worth, Placed(block, centre, top, upright))
-    return None if best is None else _verified(where, best[1], least)
+    if best is None:
+        return None
+    found = best[1] if wanted is not None else _centred(where, best[1], most, near)
+    return _verified(where, found, least)
+
+
+def _steps(cap: Points) -> Points:
+    """Cap heights rounded down to quarters of a millimetre."""
+    return np.floor(cap * 4.0 + 1e-9) / 4.0
+
+
+def _best(places: Points, room_there: Points, near: Point2) -> Point2:
+    """The roomiest place; of those the nearest to a point, the lowest, the leftmost."""
+    away = np.hypot(places[:, 0] - near[0], places[:, 1] - near[1])
+    keys = (places[:, 0], places[:, 1], np.round(away, 6), -np.round(room_there, 1))
+    first = np.lexsort(keys)[0]
+    return (float(places[first, 0]), float(places[first, 1]))
+
+
+def _centred(where: Room, found: Placed, most: float, near: Point2) -> Placed:
+    """The find moved within a grid step to where there is most room."""
+    shift = np.arange(-GRID, GRID + 0.5)
+    grid = np.stack(np.meshgrid(shift, shift, indexing="ij"), axis=-1).reshape(-1, 2)
+    places = grid + np.array(found.centre)
+    fits = caps(where, places, found.block, found.upright)
+    centre = _best(places, fits, near)
+    cap = float(_steps(np.minimum(fits.max(keepdims=True), most))[0])
+    return Placed(found.block, centre, cap, found.upright)
 
 
 def _verified(where: Room, found: Placed, least: float) -> Placed | None:
