@@ -125,27 +125,27 @@ def obstacle_gaps(
             )
 
 
-def fixed_gaps(problem: Problem, names: frozenset[str]) -> Iterator[Clearance]:
-    """Gap of the collector's bodies from those obstacles that are named."""
-    for body in problem.bodies:
-        if body.edge is not None:
-            continue
+def fixed_gaps(
+    problem: Problem, bars: tuple[tuple[str, Centreline, float], ...]
+) -> Iterator[Clearance]:
+    """Gap of bars that do not move from every obstacle.
+
+    Args:
+        problem: whose obstacles are meant.
+        bars: name, axis and outside radius [mm] of each.
+    """
+    for name, path, radius in bars:
         for obstacle in problem.obstacles:
-            if obstacle.name in names:
-                nearest = to_field(Span.whole(body.path), obstacle.field, TOLERANCE)
-                yield Clearance(
-                    _body_name(body),
-                    obstacle.name,
-                    nearest.lower - body.radius,
-                    nearest.upper - body.radius,
-                    obstacle.gap,
-                    0,
-                    nearest,
-                )
-
-
-def _body_name(body: Body) -> str:
-    return body.name if body.slot is None else f"{body.name} {body.slot + 1}"
+            nearest = to_field(Span.whole(path), obstacle.field, TOLERANCE)
+            yield Clearance(
+                name,
+                obstacle.name,
+                nearest.lower - radius,
+                nearest.upper - radius,
+                obstacle.gap,
+                0,
+                nearest,
+            )
 
 
 def free_places(

@@ -1,0 +1,49 @@
+"""Proven gaps of a design, shared by the checks on them."""
+
+from __future__ import annotations
+
+from geomgen.checks import judged
+from geomgen.design.model import Design
+from geomgen.errors import Finding
+from geomgen.geometry.centreline import Bend
+from geomgen.routing.problem import Clearance
+from geomgen.routing.prove import clearances
+
+
+def gaps(design: Design) -> tuple[Clearance, ...]:
+    """Every proven gap of the layout."""
+    paths = tuple(runner.path for runner in design.runners)
+    slots = tuple(runner.slot for runner in design.runners)
+    return clearances(design.problem, paths, slots)
+
+
+def finding(name: str, design: Design, gap: Clearance, remedy: str) -> Finding:
+    """The finding on one gap, with the worst point and the piece that comes nearest."""
+    ok = gap.gap >= gap.needed
+    x, y, z = gap.nearest.point
+    return Finding(
+        name,
+        f"{gap.subject} / {gap.other}",
+        judged(ok),
+        f"gap at least {gap.gap:.2f} mm, needs {gap.needed:g} mm; nearest at "
+        f"({x:.0f}, {y:.0f}, {z:.0f}), {piece_name(design, gap)}",
+        gap.gap,
+        gap.needed,
+        "mm",
+        "" if ok else remedy,
+        gap.nearest.point,
+    )
+
+
+def piece_name(design: Design, gap: Clearance) -> str:
+    """Which piece of the runner comes nearest, in words."""
+    for runner in design.runners:
+        if gap.subject != f"runner {runner.cylinder}":
+            continue
+        pieces = runner.path.pieces
+        index = min(gap.piece, len(pieces) - 1)
+        count = 1 + sum(
+            isinstance(piece, Bend) == isinstance(pieces[index], Bend) for piece in pieces[:index]
+        )
+        return f"{'bend' if isinstance(pieces[index], Bend) else 'straight'} {count}"
+    return gap.subject

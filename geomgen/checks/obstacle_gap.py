@@ -1,0 +1,31 @@
+"""Runners and collector keep the gap that each kind of obstacle asks for.
+
+What: proven least gap between every runner, stub, cone and outlet and every obstacle.
+Why: steering and brakes come first; hoses melt, bodywork burns, the road is hard.
+Limit: the obstacle's own ``gap``, or ``limits.gap_...`` of its kind.
+Source: builders' articles and common practice, no source.
+"""
+
+from __future__ import annotations
+
+from geomgen.checks._clearances import finding, gaps
+from geomgen.design.model import Design
+from geomgen.errors import Finding
+from geomgen.routing.problem import Clearance
+from geomgen.routing.prove import fixed_gaps
+
+NAME = "obstacle-gap"
+
+_REMEDY = "solve again, move the collector or its outlet, or check the obstacle's place"
+
+
+def run(design: Design) -> tuple[Finding, ...]:
+    """One finding a runner and obstacle; one an obstacle for the collector's nearest part [mm]."""
+    names = [obstacle.name for obstacle in design.problem.obstacles]
+    found = [finding(NAME, design, gap, _REMEDY) for gap in gaps(design) if gap.other in names]
+    worst: dict[str, Clearance] = {}
+    for gap in fixed_gaps(design.problem, design.collector.envelopes):
+        if gap.other not in worst or gap.gap - gap.needed < worst[gap.other].gap - gap.needed:
+            worst[gap.other] = gap
+    found += [finding(NAME, design, gap, _REMEDY) for gap in worst.values()]
+    return tuple(found)
