@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from geomgen.geometry.centreline import Centreline, Straight, piece_at
 from geomgen.geometry.distance import Nearest, Span, between, to_field
-from geomgen.routing.problem import Body, Clearance, Problem, ToolPlace
+from geomgen.routing.problem import Clearance, Problem, ToolPlace
 
 TOLERANCE = 0.02
 """Difference between a proven gap and the true one where it is near its limit, at most [mm]."""
