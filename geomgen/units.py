@@ -122,6 +122,11 @@ _TEXT = re.compile(rf"\s*({_FRACTION}|{_DECIMAL})\s*(\S.*)?")
 _GAUGE = re.compile(r"(ga|gauge|swg|bwg|awg)\.?", re.IGNORECASE)
 _LONGEST = 60
 
+TEXT_PATTERN = (
+    rf"^\s*({_FRACTION}|{_DECIMAL})\s*(?!(ga|gauge|swg|bwg|awg)\b)[A-Za-z°µ\"%/ ]*[0-9]?\s*$"
+)
+"""Pattern of a quantity as text, for editors: any unit but gauge."""
+
 
 class StrictModel(BaseModel):
     """Base of everything a spec may say: frozen, no unknown keys, no inf or nan.
@@ -253,7 +258,7 @@ class Quantity:
         number = {_JSON_BOUND.get(key, key): value for key, value in handler(schema).items()}
         if self.kind == "number":
             return number
-        text = {"type": "string", "pattern": rf"^\s*({_FRACTION}|{_DECIMAL})\s*\D*[0-9]?\s*$"}
+        text = {"type": "string", "pattern": TEXT_PATTERN}
         return {"anyOf": [number, text], "x-unit": BARE_UNITS[self.kind]}
 
 

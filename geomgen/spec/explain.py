@@ -13,6 +13,7 @@ from geomgen.errors import KeyPath, Problem
 from geomgen.spec.shape import bounds_unit, keys_of, models_below, paths_of_key
 from geomgen.spec.tree import Node, place, shortened, step
 
+_TOOLS = ("socket", "ring")
 _Words = tuple[str, str]  # what is allowed, what to do
 
 
@@ -35,8 +36,18 @@ def problems_of(
         root: the whole document.
         prefix: where in the document the validated value stands.
     """
-    found = [_problem(item, model, root, prefix) for item in error.errors(include_url=False)]
+    items = error.errors(include_url=False)
+    found = [_problem(item, model, root, prefix) for item in items if not _echo(item)]
     return list(dict.fromkeys(found))
+
+
+def _echo(item: Any) -> bool:
+    """Whether a list is only too short because its own items were refused."""
+    return bool(
+        item["type"] == "too_short"
+        and isinstance(item.get("input"), list | tuple)
+        and len(item["input"]) >= item["ctx"]["min_length"]
+    )
 
 
 def _problem(item: Any, model: type[BaseModel], root: Node, prefix: KeyPath) -> Problem:
@@ -63,8 +74,11 @@ def _problem(item: Any, model: type[BaseModel], root: Node, prefix: KeyPath) -> 
         return problem_at(root, path, shortened(text), context["allowed"], context["remedy"])
     found = node.shown() if node is not None else shortened(repr(item.get("input")))
     if kind == "tool":
-        allowed, remedy = item["msg"], "write {socket: 13, extension: 75} or {ring: 13}"
-    else:
+        return _no_tool(root, path, item["msg"])
+    if kind == "union_tag_invalid":
+        tag = str(context["discriminator"]).strip("'")
+        path, found = (*path, tag), shortened(str(context["tag"]))
+    if "allowed" not in context:
         refused = _Refused(context, bounds_unit(model, loc), found)
         allowed, remedy = _words(kind, refused, item["msg"])
     return problem_at(root, path, found, allowed, remedy)
@@ -92,6 +106,19 @@ def _node(root: Node, path: KeyPath) -> Node | None:
     for part in path:
         node = step(node, part) if node is not None else None
     return node
+
+
+def _no_tool(root: Node, path: KeyPath, allowed: str) -> Problem:
+    node = _node(root, path)
+    keys = list(node.entries) if node is not None else []
+    for key in keys:
+        near = difflib.get_close_matches(key, _TOOLS, n=1, cutoff=0.6)
+        if near:
+            return problem_at(
+                root, (*path, key), f"the key {key}", allowed, f"did you mean {near[0]}?", True
+            )
+    found = node.shown() if node is not None else "nothing"
+    return problem_at(root, path, found, allowed, "write {socket: 13, extension: 75} or {ring: 13}")
 
 
 def _wrong_count(root: Node, path: KeyPath) -> Problem:
@@ -187,7 +214,13 @@ def _length(word: str, key: str) -> _Say:
 
 
 _WHOLE = _fixed("a whole number", "write it without unit, point or quotes")
-_TEXT = _fixed("text", 'put it in quotes: "304"')
+
+
+def _text(refused: _Refused) -> _Words:
+    listed = refused.found.startswith(("a ", "an ", "nothing"))
+    return "text", "write one word or line" if listed else f'put it in quotes: "{refused.found}"'
+
+
 _LIST = _fixed("a list", "write it as [a, b], or one item a line behind a dash")
 _MAPPING = _fixed("a mapping of keys", "write key: value, one a line and indented")
 _YES_NO = _fixed("true or false", "write true or false")
@@ -201,7 +234,7 @@ _TRANSLATIONS: dict[str, _Say] = {
     "finite_number": _fixed("a finite number", "write a finite number"),
     "bool_type": _YES_NO,
     "bool_parsing": _YES_NO,
-    "string_type": _TEXT,
+    "string_type": _text,
     "string_too_short": _length("at least", "min_length"),
     "string_too_long": _length("at most", "max_length"),
     "string_pattern_mismatch": _fixed(

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import (
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    WithJsonSchema,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from geomgen.spec.engine import Engine, Head
 from geomgen.spec.kinds import tagged
@@ -16,17 +24,30 @@ FORMAT = 1
 """The format of spec that this version reads and writes."""
 
 
-def _as_text(value: Any) -> Any:
+@dataclass(frozen=True)
+class _NumberAsText:
     """Names that happen to be whole numbers (``304``, ``1``) are names all the same."""
-    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_before_validator_function(
+            lambda v: str(v) if isinstance(v, int) and not isinstance(v, bool) else v,
+            handler(source),
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return {"anyOf": [handler(schema), {"type": "integer"}]}
 
 
-Name = Annotated[str, Field(min_length=1, max_length=60), BeforeValidator(_as_text)]
+Name = Annotated[str, Field(min_length=1, max_length=60), _NumberAsText()]
 """A name or a short text."""
 Material = Annotated[
     str,
     Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ./+-]*$", max_length=40),
-    BeforeValidator(_as_text),
+    _NumberAsText(),
 ]
 """A standard grade: 304, 321, 1.4541, Gr 2 Ti."""
 
@@ -77,18 +98,27 @@ class Transition(StrictModel):
     the tube's OD."""
 
 
+_LENGTHS = "tuned, a length in mm or with its unit, or a list of one per cylinder"
+
+
 def _runner_length(value: Any) -> Any:
     if value == "tuned":
         return value
     if isinstance(value, list | tuple):
         return tuple(_above_nothing(v) for v in value)
     if isinstance(value, dict) or value is None:
-        raise refusal(value, "tuned, a length, or a list of one per cylinder", "write: tuned")
+        raise refusal(value, _LENGTHS, "write: tuned")
     return _above_nothing(value)
 
 
 def _above_nothing(value: Any) -> float:
-    length = parse(value, "length")
+    try:
+        length = parse(value, "length")
+    except PydanticCustomError as error:
+        unit_trouble = isinstance(value, str) and any(c.isdigit() for c in value)
+        if unit_trouble or isinstance(value, int | float):
+            raise
+        raise refusal(value, _LENGTHS, "write: tuned, or 780") from error
     if length <= 0.0:
         raise refusal(value, "a length above 0 mm", "give the length of the runner")
     return length

@@ -44,6 +44,13 @@ def head_cylinders(s: Sections) -> Iterator[Problem]:
 
 def not_built_yet(s: Sections) -> Iterator[Problem]:
     """What the spec can say and this version cannot build is refused, never ignored."""
+    if s.engine is not None and s.engine.layout != "inline":
+        yield complaint(
+            ("engine", "layout"),
+            s.engine.layout,
+            "inline; this version builds one bank a spec",
+            "write one spec for each bank, as an inline engine of its cylinders",
+        )
     if s.heads is None:
         return
     if len(s.heads) > 1:

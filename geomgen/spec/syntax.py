@@ -42,7 +42,7 @@ _CAUSES: tuple[tuple[str, str, str, str], ...] = (
         r"expected <block end>",
         "a line that is indented otherwise than its neighbours",
         "keys of one level in one column",
-        "line it up with the lines above",
+        "line it up with the lines above, or close a quote or bracket further up",
     ),
     (
         r"expected ',' or '[\]}]'",
