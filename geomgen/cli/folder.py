@@ -47,8 +47,7 @@ def write(out: Path, name: str, files: Mapping[str, bytes]) -> Path:
         FolderError: a name cannot be used, or what stands there is not ours to replace.
         OSError: the disk is full, something is not permitted, ...
     """
-    if not _NAME.fullmatch(name):
-        raise FolderError(f"{name!r} cannot name a folder: letters, digits, _ and - only")
+    refuse_others(out, name)
     for path in files:
         _check_path(path)
     out.mkdir(parents=True, exist_ok=True)
@@ -65,6 +64,24 @@ def write(out: Path, name: str, files: Mapping[str, bytes]) -> Path:
     return out / name
 
 
+def refuse_others(out: Path, name: str) -> None:
+    """Refuse, before any work is done, what ``write`` would refuse.
+
+    Raises:
+        FolderError: the name cannot be used, or what stands there is not ours to replace.
+    """
+    if not _NAME.fullmatch(name):
+        raise FolderError(f"{name!r} cannot name a folder: letters, digits, _ and - only")
+    if out.exists() and not out.is_dir():
+        raise FolderError(f"{out} is a file: build with another --out")
+    for folder in (out / name, out / (name + PREVIOUS)):
+        if state(folder) == "foreign":
+            raise FolderError(
+                f"{folder} was not made by geomgen (it has no manifest of ours, or it is a link or "
+                "a file): move it away, or build with another --out"
+            )
+
+
 def recover(out: Path, name: str) -> None:
     """Put right what a killed build left, and make room for ``NAME.previous``.
 
@@ -74,13 +91,8 @@ def recover(out: Path, name: str) -> None:
     now, before = out / name, out / (name + PREVIOUS)
     _remove(_doomed(now))
     _remove(_doomed(before))
+    refuse_others(out, name)
     states = {folder: state(folder) for folder in (now, before)}
-    for folder, found in states.items():
-        if found == "foreign":
-            raise FolderError(
-                f"{folder} was not made by geomgen (it has no manifest of ours, or it is a link or "
-                "a file): move it away, or build with another --out"
-            )
     if states[now] == "absent":
         if states[before] != "absent":
             before.rename(now)

@@ -10,25 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from geomgen.design.model import Waiver
 from geomgen.errors import Finding, Verdict
 
 MARK = "not_for_manufacture"
-"""Begins the name of every file, and of the product in it, that is only to look at."""
+"""In the name of every file, and of the product in it, that is only to look at."""
 
 _LOOKED_AT = ("result.json", ".png", ".svg", ".html", ".md")
-
-
-@dataclass(frozen=True)
-class Waiver:
-    """A named check or proof that is allowed to fail, and why; on one subject, or on all."""
-
-    check: str
-    reason: str
-    subject: str | None = None
-
-    def covers(self, finding: Finding) -> bool:
-        """Whether this waiver is about this finding."""
-        return finding.name == self.check and self.subject in (None, finding.subject)
 
 
 @dataclass(frozen=True)
@@ -55,7 +43,7 @@ def waived(findings: Iterable[Finding], waivers: Iterable[Waiver]) -> tuple[Find
 def idle(findings: Iterable[Finding], waivers: Iterable[Waiver]) -> tuple[Waiver, ...]:
     """Waivers that no finding of these answers to: a name misspelt, or long since cured."""
     found = tuple(findings)
-    return tuple(w for w in waivers if not any(w.covers(finding) for finding in found))
+    return tuple(w for w in waivers if not any(_covers(w, finding) for finding in found))
 
 
 def failed(findings: Iterable[Finding]) -> bool:
@@ -68,8 +56,8 @@ def release(findings: Iterable[Finding], files: Mapping[str, bytes]) -> Released
 
     Args:
         findings: of checks and proofs, waivers already applied.
-        files: everything that was made, by path; names that begin with ``MARK`` are the
-            marked copies, wanted only when the release fails.
+        files: everything that was made, by path; names that hold ``MARK`` are the marked
+            copies, wanted only when the release fails.
     """
     bad = failed(findings)
     kept = {path: content for path, content in sorted(files.items()) if _leaves(path, bad)}
@@ -82,11 +70,15 @@ def is_cut_from(path: str) -> bool:
     return not _marked(path) and not path.endswith(_LOOKED_AT)
 
 
+def _covers(waiver: Waiver, finding: Finding) -> bool:
+    return finding.name == waiver.check and waiver.subject in (None, finding.subject)
+
+
 def _waived(finding: Finding, waivers: tuple[Waiver, ...]) -> Finding:
     if finding.verdict is not Verdict.FAIL:
         return finding
     for waiver in waivers:
-        if waiver.covers(finding):
+        if _covers(waiver, finding):
             message = f"{finding.message}; waived: {waiver.reason}"
             return replace(finding, verdict=Verdict.WAIVED, message=message)
     return finding
@@ -99,4 +91,4 @@ def _leaves(path: str, bad: bool) -> bool:
 
 
 def _marked(path: str) -> bool:
-    return path.rpartition("/")[2].startswith(MARK)
+    return MARK in path.rpartition("/")[2]

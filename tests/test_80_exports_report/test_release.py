@@ -3,9 +3,10 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
+from geomgen.design.model import Waiver
 from geomgen.errors import Finding, Verdict
 from geomgen.report.cautions import CAUTIONS
-from geomgen.report.release import MARK, Waiver, failed, idle, is_cut_from, release, waived
+from geomgen.report.release import MARK, failed, idle, is_cut_from, release, waived
 
 FILES = {
     "demo.step": b"s",
@@ -15,7 +16,7 @@ FILES = {
     "result.json": b"r",
     "assembly.png": b"i",
     "head_flange.svg": b"v",
-    f"{MARK}_demo.step": b"m",
+    f"step/demo_{MARK}.step": b"m",
 }
 
 findings = st.lists(
@@ -37,7 +38,7 @@ def test_a_good_design_is_released_whole() -> None:
     outcome = release([finding("a", Verdict.PASS), finding("b", Verdict.WARN)], FILES)
     assert outcome.exit_code == 0
     assert outcome.withheld == ()
-    assert set(outcome.files) == {path for path in FILES if not path.startswith(MARK)}
+    assert set(outcome.files) == {path for path in FILES if MARK not in path}
 
 
 def test_a_failure_withholds_what_is_cut() -> None:
@@ -53,7 +54,7 @@ def test_a_failure_withholds_what_is_cut() -> None:
         "result.json",
         "assembly.png",
         "head_flange.svg",
-        f"{MARK}_demo.step",
+        f"step/demo_{MARK}.step",
     }
 
 
@@ -69,14 +70,14 @@ def test_nothing_is_lost_or_changed(found: list[Finding]) -> None:
     for path, content in outcome.files.items():
         assert FILES[path] == content
         assert not (outcome.exit_code and is_cut_from(path))
-    real = {path for path in FILES if not path.startswith(MARK)}
+    real = {path for path in FILES if MARK not in path}
     assert set(outcome.withheld) | set(outcome.files) >= real
     assert not set(outcome.withheld) & set(outcome.files)
 
 
 @given(findings)
 def test_a_waiver_changes_failures_of_its_name_only(found: list[Finding]) -> None:
-    after = waived(found, [Waiver("web", "agreed with the cutter")])
+    after = waived(found, [Waiver("web", None, "agreed with the cutter")])
     assert len(after) == len(found)
     for old, new in zip(found, after, strict=True):
         if old.name == "web" and old.verdict is Verdict.FAIL:
@@ -91,12 +92,12 @@ def test_a_waiver_may_name_its_subject() -> None:
     gap = [
         Finding("runner-gap", subject, Verdict.FAIL, "too near") for subject in ("1 / 2", "3 / 4")
     ]
-    after = waived(gap, [Waiver("runner-gap", "wrapped", "1 / 2")])
+    after = waived(gap, [Waiver("runner-gap", "1 / 2", "wrapped")])
     assert [f.verdict for f in after] == [Verdict.WAIVED, Verdict.FAIL]
 
 
 def test_idle_waivers_are_found() -> None:
-    used, unused = Waiver("web", "agreed"), Waiver("webb", "misspelt")
+    used, unused = Waiver("web", None, "agreed"), Waiver("webb", None, "misspelt")
     assert idle([finding("web", Verdict.PASS)], [used, unused]) == (unused,)
 
 

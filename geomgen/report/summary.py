@@ -1,0 +1,172 @@
+"""What a command prints: verdicts first, then a compact table. Plain text, no colours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from geomgen.design.model import Design
+from geomgen.errors import Finding, Problem, Verdict
+from geomgen.report.cautions import CAUTIONS
+from geomgen.report.release import idle
+from geomgen.report.result_json import spread, worst
+from geomgen.targets.model import MARKS, Target
+
+_TOLD = (Verdict.FAIL, Verdict.WARN, Verdict.WAIVED)
+
+
+def summary(design: Design, findings: Sequence[Finding]) -> str:
+    """Verdicts, runner table and check table of a design."""
+    head = f"{design.name}, revision {design.revision}"
+    lines = [f"{head}: {design.title}" if design.title else head, ""]
+    lines += verdict_lines(findings)
+    lines += [
+        f"NOTE    the waiver of {waiver.check} covers nothing that was found: take it out"
+        for waiver in idle(findings, design.waivers)
+    ]
+    lines += ["", *_runner_lines(design), "", *_check_lines(findings), "", tally(findings)]
+    return "\n".join(lines)
+
+
+def verdict_lines(findings: Iterable[Finding]) -> list[str]:
+    """Failures, then warnings, then what was waived; each with its remedy, like with like."""
+    alike: dict[tuple[Verdict, str, str, str], list[str]] = {}
+    for finding in findings:
+        key = (finding.verdict, finding.name, finding.message, finding.remedy)
+        alike.setdefault(key, []).append(finding.subject)
+    lines: list[str] = []
+    for told in _TOLD:
+        for (verdict, name, message, remedy), subjects in alike.items():
+            if verdict is told:
+                lines.append(f"{verdict.upper():6}  {name}: {', '.join(subjects)}: {message}")
+                lines += [f"        -> {remedy}"] if remedy else []
+    return lines or ["PASS    nothing fails and nothing warns"]
+
+
+def tally(findings: Iterable[Finding]) -> str:
+    """One line that counts the verdicts, worst first."""
+    found = list(findings)
+    counts = [
+        f"{sum(f.verdict is verdict for f in found)} {word}"
+        for verdict, word in (
+            (Verdict.FAIL, "failed"),
+            (Verdict.WARN, "warned"),
+            (Verdict.WAIVED, "waived"),
+            (Verdict.NOT_RUN, "not run"),
+            (Verdict.PASS, "passed"),
+        )
+    ]
+    return f"{worst(found).upper()}: {', '.join(counts)}"
+
+
+def problem_lines(problems: Iterable[Problem]) -> list[str]:
+    """Complaints about a spec, one each, in file order."""
+    return [str(problem) for problem in problems]
+
+
+def target_lines(rows: Sequence[Target]) -> list[str]:
+    """Tuning rules side by side, then each with formula, inputs, lift and source."""
+    lines = [f"WARN    {w}" for w in sorted({row.warning for row in rows if row.warning})]
+    lines += [""] if lines else []
+    lines += table(
+        ("", "rule", "value", "unit", "mark"),
+        ((row.kind, row.rule, f"{row.value:.2f}", row.unit, row.mark) for row in rows),
+    )
+    lines += ["", *_disagreements(rows), "", "How each is worked:"]
+    lines += [line for row in rows for line in _target(row)]
+    marks = "; ".join(f"{mark} = {meaning}" for mark, meaning in MARKS.items())
+    return [*lines, "", f"Marks: {marks}. All are estimates; a number in the spec wins."]
+
+
+def _disagreements(rows: Sequence[Target]) -> list[str]:
+    lines = []
+    for kind in ("length", "bore", "collector"):
+        values = [row.value for row in rows if row.kind == kind]
+        if len(values) > 1:
+            lines.append(f"The {kind} rules answer from {min(values):.1f} to {max(values):.1f} mm.")
+    return lines
+
+
+def caution_lines() -> list[str]:
+    """The cautions, one a line."""
+    return [f"CAUTION {caution.text}" for caution in CAUTIONS]
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    """Columns padded to their widest cell; the first is left-aligned, numbers right."""
+    cells = [tuple(header), *(tuple(row) for row in rows)]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(header))]
+    return [
+        "  ".join(
+            cell.rjust(width) if _number(body) else cell.ljust(width)
+            for cell, width, body in zip(row, widths, cells[-1], strict=True)
+        ).rstrip()
+        for row in cells
+    ]
+
+
+def _number(cell: str) -> bool:
+    return cell[-1:].isdigit() and cell[:1] in "-0123456789"
+
+
+def _target(row: Target) -> list[str]:
+    lift = "no cam event" if row.lift is None else f"timing at {row.lift:.3g} mm lift"
+    lines = [
+        f"  {row.rule}: {row.datum}",
+        f"      {row.formula}",
+        f"      {', '.join(row.inputs)}; {lift}",
+        f"      source: {row.source} [{row.mark}]",
+    ]
+    if row.note:
+        lines.append(f"      {row.note}")
+    return lines
+
+
+def _runner_lines(design: Design) -> list[str]:
+    end = design.tuning.length_to
+    rows = [
+        (
+            str(runner.cylinder),
+            f"{runner.target:.2f}",
+            f"{runner.account.total:.2f}",
+            *(f"{length:.2f}" for _, length in runner.to_ends),
+            str(len(runner.path.bends)),
+        )
+        for runner in design.runners
+    ]
+    ends = [name for name, _ in design.runners[0].to_ends]
+    apart = spread(design)
+    return [
+        f"Runner lengths in mm, from z = 0 to the {end}; chosen by: {design.tuning.rule}",
+        *table(("cylinder", "wanted", "length", *(f"to {name}" for name in ends), "bends"), rows),
+        f"spread {apart['spread_mm']:.2f} mm, {apart['spread_percent']:.2f} %",
+    ]
+
+
+def _check_lines(findings: Sequence[Finding]) -> list[str]:
+    names = list(dict.fromkeys((f.source, f.name) for f in findings))
+    rows = []
+    for source, name in names:
+        group = [f for f in findings if (f.source, f.name) == (source, name)]
+        verdict = next(
+            v
+            for v in (
+                Verdict.FAIL,
+                Verdict.WARN,
+                Verdict.WAIVED,
+                Verdict.NOT_RUN,
+                Verdict.PASS,
+            )
+            if any(f.verdict is v for f in group)
+        )
+        shown = _tightest([f for f in group if f.verdict is verdict])
+        rows.append((source, name, str(verdict), shown, str(len(group))))
+    return table(("", "name", "verdict", "tightest", "subjects"), rows) if rows else []
+
+
+def _tightest(group: Sequence[Finding]) -> str:
+    """The finding nearest its limit, in words."""
+    measured = [f for f in group if f.value is not None and f.limit is not None]
+    if not measured:
+        return ""
+    near = min(measured, key=lambda f: abs((f.value or 0.0) - (f.limit or 0.0)))
+    return f"{near.value:.4g} against {near.limit:.4g} {near.unit}, {near.subject}".strip()
