@@ -118,12 +118,12 @@ _JSON_BOUND = {
 _FROM_LIBRARY = ("length", "temperature", "pressure", "volume")
 _DECIMAL = r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
 _FRACTION = r"[-+]?(?:[0-9]+(?:-|\s+))?[0-9]+/[0-9]+"
-_TEXT = re.compile(rf"\s*({_FRACTION}|{_DECIMAL})\s*(\S.*)?")
+_TEXT = re.compile(rf"\s*({_FRACTION}|{_DECIMAL})\s*(|\S.*)")
 _GAUGE = re.compile(r"(ga|gauge|swg|bwg|awg)\.?", re.IGNORECASE)
 _LONGEST = 60
 
 TEXT_PATTERN = (
-    rf"^\s*({_FRACTION}|{_DECIMAL})\s*(?!(ga|gauge|swg|bwg|awg)\b)[A-Za-z°µ\"%/ ]*[0-9]?\s*$"
+    rf"^\s*({_FRACTION}|{_DECIMAL})(?!\s*(ga|gauge|swg|bwg|awg)\b)\s*[A-Za-z°µ\"%/ ]*[0-9]?\s*$"
 )
 """Pattern of a quantity as text, for editors: any unit but gauge."""
 
@@ -149,10 +149,10 @@ def parse(value: Any, kind: str) -> float:
     if isinstance(value, int | float):
         return _finite(_as_float(value), value, kind)
     match = _TEXT.fullmatch(value) if len(value) <= _LONGEST else None
-    if match is None:
-        comma = re.match(r"\s*[-+]?[0-9]+,[0-9]", value) is not None
+    if match is None or match.group(2).startswith(","):
+        comma = re.match(r"\s*[-+]?[0-9]*,[0-9]", value) is not None
         raise refusal(value, _wanted(kind), "write a decimal point" if comma else _how(kind))
-    digits, unit = match.group(1), (match.group(2) or "").rstrip()
+    digits, unit = match.group(1), match.group(2).rstrip()
     if _GAUGE.fullmatch(unit):
         raise refusal(
             value,

@@ -37,7 +37,6 @@ class Offer:
         grip: straight that the source needs between two bends [mm].
         made: ``cut`` from a stock bend and welded, or ``bent`` in the tube itself.
         od: outside diameter of the tube, when the line is for one size only [mm].
-        count: how many there are; None when there is no lack of them.
     """
 
     label: str
@@ -48,7 +47,6 @@ class Offer:
     legs: tuple[float, float] = (0.0, 0.0)
     grip: float = 0.0
     od: float | None = None
-    count: int | None = None
 
 
 def has(offer: Offer, clr: float, angle: float, within: float = 1e-6) -> bool:

@@ -25,8 +25,6 @@ class Spec(BendSpec):
     """Straight tube at each end."""
     long_leg: Size | None = None
     """Straight tube at the long end of a J-bend; both ends are ``leg`` without it."""
-    count: Annotated[int, Field(ge=1, strict=True)] | None = None
-    """How many lie on the shelf; as many as needed without it."""
 
 
 def offer(spec: Spec) -> Offer:
@@ -39,5 +37,4 @@ def offer(spec: Spec) -> Offer:
         made="cut",
         legs=(spec.leg, spec.leg if spec.long_leg is None else spec.long_leg),
         od=spec.od,
-        count=spec.count,
     )

@@ -23,8 +23,6 @@ class Spec(BendSpec):
     """Angle of the elbow as it is bought."""
     cut: bool = True
     """Whether elbows may be cut to smaller angles."""
-    count: Annotated[int, Field(ge=1, strict=True)] | None = None
-    """How many lie on the shelf; as many as needed without it."""
 
 
 def offer(spec: Spec) -> Offer:
@@ -36,5 +34,4 @@ def offer(spec: Spec) -> Offer:
         made="cut",
         angles=() if spec.cut else (spec.angle,),
         od=spec.od,
-        count=spec.count,
     )

@@ -11,9 +11,7 @@ from geomgen.ports._placement import PortPlacement
 from geomgen.spec.kinds import tagged
 from geomgen.units import (
     Angle,
-    Direction,
     FacePoint,
-    Point,
     Size,
     Span,
     Speed,
@@ -48,7 +46,7 @@ class Engine(StrictModel):
     """The engine, as far as an exhaust cares."""
 
     layout: Literal["inline", "vee", "flat"]
-    """How the cylinders stand."""
+    """How the cylinders stand. This version builds one bank a spec: ``inline``."""
     cylinders: Annotated[int, Field(strict=True, ge=1, le=16)]
     """Number of cylinders."""
     bore: Size
@@ -118,17 +116,6 @@ class Gasket(StrictModel):
     """As compressed. The head face, its studs and obstacles lie this far behind z = 0."""
 
 
-class Place(StrictModel):
-    """Where a head's own frame stands in the engine's frame."""
-
-    at: Point
-    """Centre of the head's first port at the gasket face, in the engine frame."""
-    out: Direction
-    """The way out of the head (its z), in the engine frame."""
-    along: Direction
-    """Along the head (its x), in the engine frame; made square to ``out``."""
-
-
 if TYPE_CHECKING:
     Ports = PortPlacement
 else:
@@ -145,7 +132,4 @@ class Head(StrictModel):
     gasket: Gasket = Gasket.model_construct(thickness=0.0)
     """The gasket."""
     cylinders: tuple[Whole, ...] | None = None
-    """Cylinder numbers of the ports in their order along the head; 1, 2, 3, ... without it.
-    Needed when there are two heads."""
-    place: Place | None = None
-    """Where this head stands in the engine frame; the engine frame is the head's without it."""
+    """Cylinder numbers of the ports in their order along the head; 1, 2, 3, ... without it."""

@@ -76,7 +76,7 @@ def _problem(item: Any, model: type[BaseModel], root: Node, prefix: KeyPath) -> 
     if kind == "tool":
         return _no_tool(root, path, item["msg"])
     if kind == "union_tag_invalid":
-        tag = str(context["discriminator"]).strip("'")
+        tag = str(context["discriminator"]).strip("'()")
         path, found = (*path, tag), shortened(str(context["tag"]))
     if "allowed" not in context:
         refused = _Refused(context, bounds_unit(model, loc), found)
@@ -199,7 +199,7 @@ def _choice(refused: _Refused) -> _Words:
 
 
 def _no_tag(refused: _Refused) -> _Words:
-    tag = str(refused.context.get("discriminator", "")).strip("'")
+    tag = str(refused.context.get("discriminator", "")).strip("'()")
     return f"a mapping that says its {tag}", f"add {tag}: ..."
 
 

@@ -15,7 +15,7 @@ from geomgen.spec.contradictions import Sections, contradictions
 from geomgen.spec.explain import problem_at, problems_of
 from geomgen.spec.header import FORMAT, HeaderSpec
 from geomgen.spec.measured import Measured, solve
-from geomgen.spec.source import read_text
+from geomgen.spec.source import empty, read_text
 from geomgen.spec.tree import Mark, Node, build, place, plain
 
 
@@ -85,6 +85,8 @@ def load(
     root: Node | None = None
     if decoded is not None:
         root, problems = build(decoded, file)
+        if (root is None or root.value is None) and not problems:
+            problems, root = [empty(file)], None
     if root is None:
         return Loaded(file, None, _sorted(problems, file))
     if not isinstance(root.value, dict):

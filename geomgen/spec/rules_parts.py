@@ -58,17 +58,16 @@ def speeds(s: Sections) -> Iterator[Problem]:
 
 
 def tuning_needs(s: Sections) -> Iterator[Problem]:
-    """A tuned length needs a cam and the speed of its use."""
+    """A tuned length needs a cam and both speeds."""
     if s.engine is None or s.runners is None or s.runners.length != "tuned":
         return
-    e = s.engine
-    speed = "peak_power_rpm" if e.use == "race" else "peak_torque_rpm"
-    missing = [name for name in ("cam", speed) if getattr(e, name) is None]
+    needed = ("cam", "peak_torque_rpm", "peak_power_rpm")
+    missing = [name for name in needed if getattr(s.engine, name) is None]
     if missing:
         yield complaint(
             ("runners", "length"),
-            f"tuned, without engine.{' and engine.'.join(missing)}",
-            f"tuned with engine.cam and engine.{speed}, or a length",
+            f"tuned, without {' and '.join(f'engine.{name}' for name in missing)}",
+            f"tuned with {', '.join(f'engine.{name}' for name in needed)}, or a length",
             f"add {' and '.join(missing)} to engine, or give the length",
         )
 

@@ -17,26 +17,17 @@ from geomgen.spec.positions import cylinders, port_centres, studs
 
 
 def head_cylinders(s: Sections) -> Iterator[Problem]:
-    """The heads share the engine's cylinders out."""
+    """The head has every cylinder of the engine once."""
     if s.engine is None or s.heads is None:
         return
     wanted = list(range(1, s.engine.cylinders + 1))
     if len(s.heads) > 1:
-        for i, head in enumerate(s.heads):
-            if head.cylinders is None:
-                yield complaint(
-                    ("heads", i),
-                    "a head that does not say which cylinders it has",
-                    "the cylinder numbers of every head, where there are several",
-                    "add cylinders: [1, 3, 5, 7] or the like",
-                )
-                return
-    numbers = [n for head in s.heads for n in cylinders(head, s.engine.cylinders)]
+        return
+    numbers = list(cylinders(s.heads[0], s.engine.cylinders))
     if sorted(numbers) != wanted:
-        at = ("heads", 0, "cylinders") if s.heads[0].cylinders is not None else ("heads",)
         yield complaint(
-            at,
-            f"heads with cylinders {numbers}",
+            ("heads", 0, "cylinders"),
+            f"cylinders {numbers}",
             f"every cylinder of {wanted} once",
             "name every cylinder once, in the order along its head",
         )
@@ -59,13 +50,6 @@ def not_built_yet(s: Sections) -> Iterator[Problem]:
             f"{len(s.heads)} heads",
             "one head; this version builds one bank a spec",
             "write one spec for each head",
-        )
-    if s.heads[0].place is not None:
-        yield complaint(
-            ("heads", 0, "place"),
-            "a head placed in an engine frame",
-            "the head's own frame; this version builds in that",
-            "take place out, and give collector and obstacles in the head frame",
         )
 
 

@@ -110,6 +110,10 @@ def _walked(node: Any, path: tuple[str, ...]) -> Any:
         del done["default"]
     if done.get("type") == "object" and "properties" in done:
         return _with_take(done)
+    if done.get("items") == {"$ref": "#/$defs/NamedStud"}:
+        length = {"anyOf": [{"type": "number"}, {"$ref": "#/$defs/quantity"}], "x-unit": "mm"}
+        pair = {"type": "array", "prefixItems": [length, length], "minItems": 2, "maxItems": 2}
+        done["items"] = {"anyOf": [pair, done["items"]]}
     if done.get("pattern") == TEXT_PATTERN:
         return {"$ref": "#/$defs/quantity"}
     if done.get("type") == "array" and _DIRECTION not in path:

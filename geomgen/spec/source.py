@@ -28,9 +28,12 @@ def read_text(content: str | bytes, file: str) -> tuple[str | None, list[Problem
         found = f"the byte 0x{content[error.start]:02x}, which is no UTF-8"
         return None, [_at(file, line, column, found, "text in UTF-8", "save it as UTF-8")]
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    if not text.strip():
-        return None, [_at(file, 1, 1, "an empty file", "a spec", "start from: geomgen new NAME")]
     return text, []
+
+
+def empty(file: str) -> Problem:
+    """The complaint about a file with nothing in it."""
+    return _at(file, 1, 1, "an empty file", "a spec", "start from: geomgen new NAME")
 
 
 def _at(file: str, line: int, column: int, found: str, allowed: str, remedy: str) -> Problem:
