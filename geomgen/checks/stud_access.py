@@ -41,7 +41,7 @@ def run(design: Design) -> tuple[Finding, ...]:
                 NAME,
                 f"stud {stud}",
                 judged(ok),
-                f"{tool}, at least {room:.1f} mm to spare" if ok else f"no listed tool: {tool}",
+                _message(tool, room),
                 None if shut else room,
                 0.0,
                 "mm",
@@ -50,3 +50,11 @@ def run(design: Design) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _message(tool: str, room: float) -> str:
+    if room >= 0.0:
+        return f"{tool}, at least {room:.1f} mm to spare"
+    if room == float("-inf"):
+        return "no listed tool has room beside what stands still"
+    return f"no listed tool has room; nearest to it is the {tool}, which lacks {-room:.1f} mm"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from geomgen.spec.obstacles import Ring, Socket
 
 Floats = NDArray[np.float64]
 
-HEADINGS = 24
+HEADINGS = 12
 """Directions tried for a spanner's swing, evenly round the stud."""
 
 # Sizes of tools over their size across flats. Common practice, no source; a spec may give
@@ -32,7 +33,7 @@ _RING_LENGTH = 14.0
 _RING_WIDTH = 0.9
 _RING_THICKNESS = 0.75
 _NUT_HEIGHT = 0.65
-_GRID = 6.0
+_GRIDS = (8.0, 2.5)
 
 
 def tool_places(
@@ -128,10 +129,25 @@ def _open(
         # The transition's axis is sampled every few mm: half that is given away.
         if len(fixed) and field.distance(fixed).min() < keep + 2.0:
             return False
-        points, margin = _filling(field)
-        if any(o.field.distance(points).min() < margin + place.gap for o in obstacles):
+        if not all(_misses(field, place.gap, obstacle) for obstacle in obstacles):
             return False
     return True
+
+
+def _misses(field: Field, gap: float, obstacle: Obstacle) -> bool:
+    """Whether a tool's room is certainly clear of an obstacle; looked at closely if need be."""
+    centre, reach = _ball(field)
+    if float(obstacle.field.distance(centre)[0]) >= reach + gap:
+        return True
+    for spacing in _GRIDS:
+        assert isinstance(field, Cylinder | Swing)
+        points, margin = _filling(field, spacing)
+        least = float(obstacle.field.distance(points).min())
+        if least >= margin + gap:
+            return True
+        if least < gap:
+            return False
+    return False
 
 
 def _stud_points(studs: tuple[Stud, ...], seat: float) -> Floats:
@@ -143,17 +159,36 @@ def _stud_points(studs: tuple[Stud, ...], seat: float) -> Floats:
     return np.array(rows)
 
 
-def _filling(field: Field) -> tuple[Floats, float]:
-    """Points inside a tool's room, and how far all of it may be from the nearest of them."""
+def _ball(field: Field) -> tuple[Floats, float]:
+    """Centre (1, 3) and radius of a ball round a tool's room [mm]."""
     if isinstance(field, Cylinder):
-        t = np.linspace(0.0, 1.0, 16)[:, None]
         a, b = np.array(field.begin), np.array(field.end)
-        return a + t * (b - a), field.radius + float(np.linalg.norm(b - a)) / 30.0
+        return 0.5 * (a + b)[None], math.hypot(0.5 * float(np.linalg.norm(b - a)), field.radius)
     assert isinstance(field, Swing)
-    radii = np.arange(0.0, field.reach + _GRID, _GRID)
-    steps = max(2, math.ceil(2.0 * field.half_angle * field.reach / _GRID) + 1)
-    angles = np.linspace(-field.half_angle, field.half_angle, steps)
-    r, a = (grid.ravel() for grid in np.meshgrid(np.minimum(radii, field.reach), angles))
-    x, y = np.array(field.frame.x), np.array(field.frame.y)
-    points = np.array(field.frame.origin) + np.outer(r * np.cos(a), x) + np.outer(r * np.sin(a), y)
-    return points, math.hypot(_GRID / math.sqrt(2.0) + field.half_width, field.half_thickness)
+    reach = max(field.reach + field.half_width, field.head)
+    return np.array([field.frame.origin]), math.hypot(reach, field.half_thickness)
+
+
+@lru_cache(maxsize=512)
+def _filling(field: Cylinder | Swing, spacing: float) -> tuple[Floats, float]:
+    """Points in a tool's room, and how far any of it may be from the nearest of them."""
+    if isinstance(field, Cylinder):
+        a, b = np.array(field.begin), np.array(field.end)
+        t = np.linspace(0.0, 1.0, 1 + math.ceil(float(np.linalg.norm(b - a)) / spacing))
+        return a + t[:, None] * (b - a), field.radius + spacing / 2.0
+    assert isinstance(field, Swing)
+    out = field.reach + field.half_width
+    radii = np.append(np.arange(0.0, out, spacing), out)
+    # The handle's half width opens the swing, most near the stud: the grid takes it whole.
+    widest = min(math.pi, field.half_angle + math.atan2(field.half_width, 0.25 * field.reach))
+    steps = 2 + math.ceil(2.0 * widest * out / spacing)
+    r, a_ = (grid.ravel() for grid in np.meshgrid(radii, np.linspace(-widest, widest, steps)))
+    flat = np.stack([r * np.cos(a_), r * np.sin(a_)], axis=1)
+    near = field.flat_distance(flat[:, 0], np.abs(flat[:, 1])) <= spacing
+    flat = flat[near]
+    layers = np.linspace(-field.half_thickness, field.half_thickness, 1 + round(12.0 / spacing))
+    x, y, z = np.array(field.frame.x), np.array(field.frame.y), np.array(field.frame.z)
+    plane = np.array(field.frame.origin) + np.outer(flat[:, 0], x) + np.outer(flat[:, 1], y)
+    points = (plane[None, :, :] + layers[:, None, None] * z).reshape(-1, 3)
+    between = field.half_thickness / (len(layers) - 1)
+    return points, math.hypot(spacing / math.sqrt(2.0), between)

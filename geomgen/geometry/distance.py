@@ -140,7 +140,7 @@ def _cut(span: Span, first: float) -> tuple[Floats, Floats]:
     count = max(1, int(np.ceil(length / first)))
     half = 0.5 * length / count
     mid = span.begin + half * (2.0 * np.arange(count) + 1.0)
-    return mid, np.full(count, half)
+    return np.asarray(mid, dtype=np.float64), np.full(count, half, dtype=np.float64)
 
 
 def _halved(mid: Floats, half: Floats) -> tuple[Floats, Floats]:

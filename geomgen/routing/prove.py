@@ -162,7 +162,7 @@ def free_places(
 def _place_for(
     problem: Problem, paths: tuple[Centreline, ...], stud: str
 ) -> tuple[str, str, float]:
-    best = ("no listed tool has room beside what stands still", float("-inf"))
+    best = ("none", float("-inf"))
     for place in problem.places:
         if place.stud != stud:
             continue

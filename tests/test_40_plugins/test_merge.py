@@ -16,6 +16,7 @@ from geomgen.recipe.nodes import Placed, RuledWall
 
 TUBE = TubeSize(22.5, 21.0)
 UP = (0.0, 1.0, 0.0)
+BACKWARDS = {"clr": 95, "toward": [-0.97, 0.2, -0.1]}
 
 
 def spec(**changes: object) -> Spec:
@@ -67,7 +68,7 @@ def test_entry_gap_is_between_the_rims(case) -> None:
 
 def test_first_join_is_the_first_common_point_of_neighbouring_bores(case) -> None:
     """Plane cut of a cylinder: every point of the bore on the half-way plane, sampled."""
-    count, angle, layout = case
+    _, angle, layout = case
     home, slot = layout.frame, layout.slots[0]
     other = layout.slots[1]
     normal = np.array(other.origin) - np.array(slot.origin)
@@ -154,7 +155,7 @@ def test_pieces_follow_on_from_one_another() -> None:
                 "outlet": {
                     "od": 63.5,
                     "wall": 1.5,
-                    "bend": {"clr": 95, "toward": [-0.97, 0.2, -0.1]},
+                    "bend": BACKWARDS,
                 }
             },
             ("collector", "outlet", "bend", "toward"),

@@ -148,9 +148,9 @@ def _lengths(said: dict) -> tuple[float, ...]:
 @pytest.mark.parametrize(
     "spoil",
     [
-        lambda text: "",
-        lambda text: "}{",
-        lambda text: "- 1\n- 2\n",
+        lambda _: "",
+        lambda _: "}{",
+        lambda _: "- 1\n- 2\n",
         lambda text: text.replace("slot: 0", "slot: 1"),
         lambda text: text.replace("slot: 0", "slot: zero"),
         lambda text: text.replace("angle: ", "angle: 1"),
@@ -162,7 +162,7 @@ def _lengths(said: dict) -> tuple[float, ...]:
         lambda text: text[: len(text) // 2],
     ],
 )
-def test_a_spoilt_lock_is_never_used(spec, demo_resolved, spoil) -> None:
+def test_a_spoilt_lock_is_never_used(demo_resolved, spoil) -> None:
     problem = demo_resolved.design.problem
     held = locks.read(spoil(demo_resolved.lock), tuple(e.name for e in problem.edges))
     assert held is None or locks.paths(held, problem) is None
@@ -188,10 +188,12 @@ def test_demo_solves_at_other_lengths(spec, demo_design, shift) -> None:
         assert abs(runner.account.total - wanted) <= 0.01
 
 
-def test_demo_solves_without_its_lock_and_finds_the_locked_answer(spec, demo_resolved) -> None:
+def test_demo_solves_without_its_lock_and_finds_no_worse_answer(spec, demo_resolved) -> None:
+    """Other processors round differently; the layout may move, its worth may not."""
     found = resolve(spec)
     assert found.solved
-    assert found.lock == demo_resolved.lock
+    assert found.design.collector.in_order
+    assert found.design.score <= demo_resolved.design.score + 0.05
 
 
 def test_too_short_says_the_least_length(spec) -> None:
