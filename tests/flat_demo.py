@@ -1,0 +1,76 @@
+"""Flat parts to try things on: the demo's flange and relatives, with a design round them."""
+
+from types import SimpleNamespace
+
+from geomgen.design.flange import head_flange
+from geomgen.design.model import Port, Stud
+from geomgen.geometry.frames import Frame
+from geomgen.profiles.loops import slot
+from geomgen.spec.limits import Limits
+
+HEAD = Frame()
+OVAL = slot(45.0, 37.0)
+RATIOS = {"plasma": 1.5, "laser": 1.0, "waterjet": 0.2}
+AT_EACH_PORT = ((-32.0, 34.0), (32.0, -34.0))
+
+
+def flange(
+    *,
+    process="plasma",
+    thread="M8",
+    ports=4,
+    pitch=92.0,
+    loop=OVAL,
+    studs=AT_EACH_PORT,
+    frame=HEAD,
+    **said,
+):
+    """The demo's head flange, with changes. Places are in ``frame``."""
+    at = [
+        Port(
+            k + 1,
+            Frame(frame.point((k * pitch, 0.0, 0.0)), frame.x, frame.z),
+            loop,
+            "oval",
+        )
+        for k in range(ports)
+    ]
+    holes = [
+        Stud(f"stud {k + 1}{'abcdef'[i]}", thread, frame.point((k * pitch + dx, dy, 0.0)), 28.0)
+        for k in range(ports)
+        for i, (dx, dy) in enumerate(studs)
+    ]
+    values = {
+        "name": "head_flange",
+        "title": "Head flange",
+        "text": "BRACKENHALL-20-SPRINT A",
+        "ports": at,
+        "studs": holes,
+        "frame": frame,
+        "wall": 1.5,
+        "fit": 0.3,
+        "land": 9.0,
+        "thickness": 10.0,
+        "material": "304",
+        "process": process,
+        "hole_ratio": RATIOS[process],
+        **said,
+    }
+    return head_flange(**values)
+
+
+def limits(**changed):
+    """The trade's defaults, as checks look them up."""
+    return {**Limits().model_dump(), **changed}
+
+
+def around(*flats, od=45.0, **changed):
+    """As much of a design as flat parts are checked with: no runner is routed here."""
+    cylinders = sorted({c for part in flats for c in part.cylinders})
+    return SimpleNamespace(
+        name="brackenhall-20-sprint",
+        revision="A",
+        flats=flats,
+        runners=tuple(SimpleNamespace(cylinder=c, outer_radius=od / 2.0) for c in cylinders),
+        limits=limits(**changed),
+    )

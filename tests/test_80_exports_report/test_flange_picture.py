@@ -1,0 +1,73 @@
+"""The picture of a flat part: well formed, true arcs, y turned once, the same every time."""
+
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+from flat_demo import around, flange
+
+from geomgen.profiles.loops import Arc, Line, bounding_box
+from geomgen.report.flange_picture import notes, path, picture, pictures
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def text():
+    return picture(flange(), "brackenhall-20-sprint", "A")
+
+
+def test_it_is_well_formed_and_in_millimetres(text):
+    root = ET.fromstring(text)
+    assert root.tag == f"{SVG}svg"
+    left, top, width, height = (float(v) for v in root.get("viewBox").split())
+    assert root.get("width") == f"{width:g}mm"
+    box = bounding_box(flange().profile.outer)
+    assert left < box.left
+    assert left + width > box.right
+    assert top < -box.top
+    assert top + height > -box.bottom
+
+
+def test_every_text_lies_on_the_sheet(text):
+    root = ET.fromstring(text)
+    left, top, width, height = (float(v) for v in root.get("viewBox").split())
+    for node in root.iter(f"{SVG}text"):
+        x, y, size = (float(node.get(k)) for k in ("x", "y", "font-size"))
+        # a sans letter is about 0.55 of its size wide: common practice, no source
+        reach = 0.6 * size * len(node.text)
+        start = x - reach / 2 if node.get("text-anchor") == "middle" else x
+        assert left <= start
+        assert start + (0 if node.get("transform") else reach) <= left + width
+        assert top <= y - size
+        assert y <= top + height
+
+
+def test_it_says_sizes_material_and_what_to_drill(text):
+    words = " ".join(node.text or "" for node in ET.fromstring(text).iter(f"{SVG}text"))
+    for wanted in ("367.0", "95.0", "92.0", "304", "10 mm", "plasma", "mark, drill", "tube side"):
+        assert wanted in words
+    assert words.count("9.0") >= 8
+
+
+def test_arcs_are_arcs():
+    quarter = Arc((0.0, 0.0), 10.0, 0.0, 1.5707963267948966)
+    loop = (quarter, Line((0.0, 10.0), (0.0, 0.0)), Line((0.0, 0.0), (10.0, 0.0)))
+    # counter-clockwise with y up is sweep flag 0 with y down
+    assert path(loop) == "M10 0 A10 10 0 0 0 0 -10 L0 0 L10 0 Z"
+
+
+def test_there_is_one_picture_a_part_and_no_clock(text):
+    files = pictures(around(flange()))
+    assert files == {"flats/head_flange.svg": text.encode()}
+    assert not re.search(r"20\d\d-\d\d-\d\d|\d\d:\d\d", text)
+
+
+def test_names_are_escaped():
+    ET.fromstring(picture(flange(title="A & <B>", ports=1), "x & y", "<1>"))
+
+
+def test_cut_holes_need_no_drilling_note():
+    texts = " ".join(notes(flange(process="laser", thread="M10")))
+    assert "drill" not in texts.replace("as drilled", "")
+    assert "NOT cut" in " ".join(notes(flange()))
