@@ -2,57 +2,30 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from geomgen.design import lock as locks
-from geomgen.design.access import tool_places
 from geomgen.design.assembly import assembly, gas_volume
-from geomgen.design.flange import head_flange
-from geomgen.design.heads import obstacles_of, one_head, ports_of, studs_of
+from geomgen.design.fixed import Fixed, fixed_parts
 from geomgen.design.model import (
     AreaStation,
     Collector,
     Design,
-    FlatPart,
     LengthAccount,
-    Limits,
-    Port,
     Runner,
     Stock,
-    Stud,
-    Transition,
-    Tuning,
     Waiver,
 )
-from geomgen.design.transitions import transition
-from geomgen.design.tuning import tuning
-from geomgen.errors import Problem as Complaint
-from geomgen.errors import SpecError
-from geomgen.families import DoesNotFit, Layout, TubeSize
-from geomgen.geometry.centreline import Centreline, Straight
-from geomgen.geometry.fields import Box
-from geomgen.geometry.frames import Frame, unit
-from geomgen.profiles.loops import bounding_box
+from geomgen.design.network import routing_problem
+from geomgen.families import Layout
+from geomgen.geometry.centreline import Centreline
+from geomgen.geometry.frames import unit
 from geomgen.registry import home
-from geomgen.routing.problem import (
-    Body,
-    Edge,
-    Impossible,
-    NotFound,
-    Obstacle,
-    Problem,
-    Radius,
-    Routed,
-    Shelf,
-)
+from geomgen.routing.problem import Impossible, NotFound, Problem, Routed
 from geomgen.routing.score import follows_firing_order, layout_score
 from geomgen.routing.solve import Progress, quiet, route
 from geomgen.spec.header import HeaderSpec
-
-FLANGE_NAME = "head flange"
-"""Name of the obstacle that stands for the plate and the head face beside it."""
 
 
 class NoRoute(Exception):
@@ -70,21 +43,6 @@ class Resolved:
     design: Design
     lock: str
     solved: bool
-
-
-@dataclass(frozen=True)
-class _Fixed:
-    """What is decided before any runner is routed."""
-
-    ports: tuple[Port, ...]
-    studs: tuple[Stud, ...]
-    flange: FlatPart
-    transitions: tuple[Transition, ...]
-    layout: Layout
-    tuning: Tuning
-    targets: tuple[float, ...]
-    tube: TubeSize
-    limits: Limits
 
 
 def resolve(
@@ -105,7 +63,7 @@ def resolve(
         SpecError: the spec asks for what cannot be laid out.
         NoRoute: no set of runners was found.
     """
-    fixed = _fixed(spec)
+    fixed = fixed_parts(spec)
     problem = routing_problem(spec, fixed)
     names = tuple(edge.name for edge in problem.edges)
     inputs = locks.fingerprint(spec, fixed.targets, files or {})
@@ -128,186 +86,7 @@ def resolve(
     return Resolved(design, lock, solved)
 
 
-def _fixed(spec: HeaderSpec) -> _Fixed:
-    head = one_head(spec)
-    ports = ports_of(head, spec.engine.cylinders)
-    studs = studs_of(head, ports)
-    tube = TubeSize(spec.runners.tube.od / 2.0, spec.runners.tube.od / 2.0 - spec.runners.tube.wall)
-    transitions = tuple(
-        transition(
-            port,
-            tube.outer_radius,
-            tube.inner_radius,
-            spec.flange.thickness,
-            spec.flange.set_back,
-            spec.runners.transition.length,
-        )
-        for port in ports
-    )
-    layout = _layout(spec, tube, len(ports))
-    outlet = max(station.area for station in layout.areas if station.what == "outlet end")
-    decided, targets = tuning(spec, 2.0 * math.sqrt(outlet / math.pi))
-    limits = Limits(tuple((key, float(value)) for key, value in spec.limits.model_dump().items()))
-    flange = _flange(spec, ports, studs, tube, limits)
-    return _Fixed(ports, studs, flange, transitions, layout, decided, targets, tube, limits)
-
-
-def _layout(spec: HeaderSpec, tube: TubeSize, count: int) -> Layout:
-    try:
-        layout: Layout = home(spec.collector).lay_out(
-            spec.collector, tube, count, unit(spec.vertical)
-        )
-    except DoesNotFit as error:
-        raise SpecError((Complaint(error.key, error.found, error.allowed, error.remedy),)) from None
-    return layout
-
-
-def _flange(
-    spec: HeaderSpec,
-    ports: tuple[Port, ...],
-    studs: tuple[Stud, ...],
-    tube: TubeSize,
-    limits: Limits,
-) -> FlatPart:
-    said = spec.flange
-    floor = limits["hole_floor_waterjet"] if said.process == "waterjet" else 0.0
-    try:
-        return head_flange(
-            name="head_flange",
-            title=spec.title or spec.name,
-            text=f"{spec.name} {spec.revision}".upper(),
-            ports=ports,
-            studs=studs,
-            frame=Frame(),
-            wall=tube.outer_radius - tube.inner_radius,
-            fit=said.fit,
-            land=said.land,
-            thickness=said.thickness,
-            material=said.material,
-            process=said.process,
-            hole_ratio=limits[f"hole_ratio_{said.process}"],
-            hole_floor=floor,
-            hole_class=said.hole_class,
-            window=said.window,
-            edge_factor=limits["edge_factor"],
-        )
-    except ValueError as error:
-        raise SpecError(
-            (
-                Complaint(
-                    ("flange",),
-                    str(error),
-                    "ports and studs that one plate can hold",
-                    "check the port and stud pattern",
-                ),
-            )
-        ) from None
-
-
-def routing_problem(spec: HeaderSpec, fixed: _Fixed) -> Problem:
-    """What the router is asked."""
-    end = dict(fixed.layout.stub)[spec.runners.length_to]
-    order = spec.engine.firing_order
-    edges = tuple(
-        Edge(
-            f"runner {port.cylinder}",
-            bend.exit,
-            target - bend.plate - bend.along - end,
-            fixed.tube.outer_radius,
-            order.index(port.cylinder),
-        )
-        for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True)
-    )
-    for i, (edge, target) in enumerate(zip(edges, fixed.targets, strict=True)):
-        if edge.length <= 0.0:
-            path: tuple[str | int, ...] = ("runners", "length")
-            raise SpecError(
-                (
-                    Complaint(
-                        (*path, i) if isinstance(spec.runners.length, tuple) else path,
-                        f"{target:.1f} mm",
-                        f"more than {target - edge.length:.1f} mm, which plate, transition and "
-                        "stub alone take",
-                        "ask for a longer runner",
-                    ),
-                )
-            )
-    bodies = _bodies(fixed)
-    obstacles = obstacles_of(spec)
-    studs = tuple(stud.name for stud in fixed.studs)
-    play = fixed.limits["tool_play"]
-    places = tool_places(spec.tools, fixed.studs, spec.flange.thickness, play, bodies, obstacles)
-    return Problem(
-        edges=edges,
-        slots=fixed.layout.slots,
-        bodies=bodies,
-        shelf=_shelf(spec),
-        gap=fixed.limits["runner_gap"],
-        obstacles=(*obstacles, _plate(fixed)),
-        studs=studs if spec.tools else (),
-        places=places,
-    )
-
-
-def _bodies(fixed: _Fixed) -> tuple[Body, ...]:
-    ends = tuple(
-        Body(
-            f"transition {port.cylinder}",
-            Centreline(port.frame, (Straight(bend.plate + bend.length),)),
-            bend.half_width,
-            edge=i,
-        )
-        for i, (port, bend) in enumerate(zip(fixed.ports, fixed.transitions, strict=True))
-    )
-    downstream = tuple(
-        Body(envelope.name, envelope.path, envelope.radius, slot=envelope.slot)
-        for envelope in fixed.layout.envelopes
-    )
-    return (*ends, *downstream)
-
-
-def _plate(fixed: _Fixed) -> Obstacle:
-    """The flange and the head behind it, for runners that come back towards them."""
-    box = bounding_box(fixed.flange.profile.outer)
-    return Obstacle(
-        FLANGE_NAME,
-        Box(
-            (box.left, box.bottom, -40.0),
-            (box.right, box.top, fixed.flange.thickness),
-        ),
-        fixed.limits["runner_gap"],
-    )
-
-
-def _shelf(spec: HeaderSpec) -> Shelf:
-    shelf = spec.shelf
-    offers = [home(bend).offer(bend) for bend in shelf.bends]
-    fitting = [o for o in offers if o.od is None or abs(o.od - spec.runners.tube.od) < 1e-6]
-    # Whole stock angles only, and bends in limited number, are not laid out by this version.
-    usable = [offer for offer in fitting if not offer.angles]
-    if not usable:
-        raise SpecError(
-            (
-                Complaint(
-                    ("shelf", "bends"),
-                    f"no bend of {spec.runners.tube.od:g} mm tube that can be cut to any angle",
-                    "at least one",
-                    "add a U-bend in the runners' tube size",
-                ),
-            )
-        )
-    grip = max(offer.grip for offer in usable)
-    between = max(shelf.min_straight, grip, spec.limits.straight_min)
-    return Shelf(
-        radii=tuple(Radius(offer.clr, math.radians(offer.most)) for offer in usable),
-        least_angle=math.radians(shelf.min_angle),
-        straight=between,
-        straight_at_start=shelf.min_straight_at_flange,
-        straight_at_end=shelf.min_straight_at_collector,
-    )
-
-
-def _solve(problem: Problem, inputs: str, fixed: _Fixed, progress: Progress) -> locks.Lock:
+def _solve(problem: Problem, inputs: str, fixed: Fixed, progress: Progress) -> locks.Lock:
     answer = route(problem, progress)
     if not isinstance(answer, Routed):
         raise NoRoute(answer, min(fixed.targets) - min(edge.length for edge in problem.edges))
@@ -318,7 +97,7 @@ def _solve(problem: Problem, inputs: str, fixed: _Fixed, progress: Progress) -> 
 
 def _design(
     spec: HeaderSpec,
-    fixed: _Fixed,
+    fixed: Fixed,
     problem: Problem,
     paths: tuple[Centreline, ...],
     slots: tuple[int, ...],
@@ -360,7 +139,7 @@ def _design(
 
 def _runner(
     spec: HeaderSpec,
-    fixed: _Fixed,
+    fixed: Fixed,
     index: int,
     path: Centreline,
     slot: int,
@@ -416,6 +195,3 @@ def _no_route(answer: Impossible | NotFound, base: float) -> str:
         + f"The shortest common length found is {answer.nearest_length:.1f} mm longer than asked. "
         "Ask for that, or move the collector"
     )
-
-
-__all__ = ["FLANGE_NAME", "NoRoute", "Resolved", "resolve", "routing_problem"]

@@ -1,0 +1,123 @@
+"""What the router is asked: edges, slots, bodies, shelf, obstacles, room for tools."""
+
+from __future__ import annotations
+
+import math
+
+from geomgen.design.access import tool_places
+from geomgen.design.fixed import Fixed
+from geomgen.design.heads import obstacles_of
+from geomgen.errors import Problem as Complaint
+from geomgen.errors import SpecError
+from geomgen.geometry.centreline import Centreline, Straight
+from geomgen.geometry.fields import Box
+from geomgen.profiles.loops import bounding_box
+from geomgen.registry import home
+from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Radius, Shelf
+from geomgen.spec.header import HeaderSpec
+
+FLANGE_NAME = "head flange"
+"""Name of the obstacle that stands for the plate and the head face beside it."""
+
+
+def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
+    """What the router is asked."""
+    end = dict(fixed.layout.stub)[spec.runners.length_to]
+    order = spec.engine.firing_order
+    edges = tuple(
+        Edge(
+            f"runner {port.cylinder}",
+            bend.exit,
+            target - bend.plate - bend.along - end,
+            fixed.tube.outer_radius,
+            order.index(port.cylinder),
+        )
+        for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True)
+    )
+    for i, (edge, target) in enumerate(zip(edges, fixed.targets, strict=True)):
+        if edge.length <= 0.0:
+            path: tuple[str | int, ...] = ("runners", "length")
+            raise SpecError(
+                (
+                    Complaint(
+                        (*path, i) if isinstance(spec.runners.length, tuple) else path,
+                        f"{target:.1f} mm",
+                        f"more than {target - edge.length:.1f} mm, which plate, transition and "
+                        "stub alone take",
+                        "ask for a longer runner",
+                    ),
+                )
+            )
+    bodies = _bodies(fixed)
+    obstacles = obstacles_of(spec)
+    studs = tuple(stud.name for stud in fixed.studs)
+    play = fixed.limits["tool_play"]
+    places = tool_places(spec.tools, fixed.studs, spec.flange.thickness, play, bodies, obstacles)
+    return Problem(
+        edges=edges,
+        slots=fixed.layout.slots,
+        bodies=bodies,
+        shelf=_shelf(spec),
+        gap=fixed.limits["runner_gap"],
+        obstacles=(*obstacles, _plate(fixed)),
+        studs=studs if spec.tools else (),
+        places=places,
+    )
+
+
+def _bodies(fixed: Fixed) -> tuple[Body, ...]:
+    ends = tuple(
+        Body(
+            f"transition {port.cylinder}",
+            Centreline(port.frame, (Straight(bend.plate + bend.length),)),
+            bend.half_width,
+            edge=i,
+        )
+        for i, (port, bend) in enumerate(zip(fixed.ports, fixed.transitions, strict=True))
+    )
+    downstream = tuple(
+        Body(envelope.name, envelope.path, envelope.radius, slot=envelope.slot)
+        for envelope in fixed.layout.envelopes
+    )
+    return (*ends, *downstream)
+
+
+def _plate(fixed: Fixed) -> Obstacle:
+    """The flange and the head behind it, for runners that come back towards them."""
+    box = bounding_box(fixed.flange.profile.outer)
+    return Obstacle(
+        FLANGE_NAME,
+        Box(
+            (box.left, box.bottom, -40.0),
+            (box.right, box.top, fixed.flange.thickness),
+        ),
+        fixed.limits["runner_gap"],
+    )
+
+
+def _shelf(spec: HeaderSpec) -> Shelf:
+    shelf = spec.shelf
+    offers = [home(bend).offer(bend) for bend in shelf.bends]
+    fitting = [o for o in offers if o.od is None or abs(o.od - spec.runners.tube.od) < 1e-6]
+    # Whole stock angles only, and bends in limited number, are not laid out by this version.
+    usable = [offer for offer in fitting if not offer.angles]
+    if not usable:
+        raise SpecError(
+            (
+                Complaint(
+                    ("shelf", "bends"),
+                    f"no bend of {spec.runners.tube.od:g} mm tube that can be cut to any angle",
+                    "at least one",
+                    "add a U-bend in the runners' tube size",
+                ),
+            )
+        )
+    grip = max(offer.grip for offer in usable)
+    between = max(shelf.min_straight, grip, spec.limits.straight_min)
+    return Shelf(
+        radii=tuple(Radius(offer.clr, math.radians(offer.most)) for offer in usable),
+        least_angle=math.radians(shelf.min_angle),
+        straight=between,
+        straight_at_start=shelf.min_straight_at_flange,
+        straight_at_end=shelf.min_straight_at_collector,
+    )
