@@ -139,6 +139,9 @@ def make(decided: Decided) -> tuple[tuple[Finding, ...], Released]:
     for name, module in exports.items():
         with phase(f"export {name}", f"making {name}"):
             files.update(module.export(design))
+    for name, module in plugins("geomgen.report", "NAME").items():
+        with phase(f"picture {name}", f"drawing {name}"):
+            files.update(module.pictures(design))
     found: list[Finding] = []
     for name, module in proofs.items():
         with phase(f"proof {name}", f"proving {name}"):

@@ -96,6 +96,15 @@ def test_a_waiver_may_name_its_subject() -> None:
     assert [f.verdict for f in after] == [Verdict.WAIVED, Verdict.FAIL]
 
 
+def test_a_waiver_of_a_proof_covers_all_that_it_says() -> None:
+    said = [
+        Finding(name, "head_flange", Verdict.FAIL, "open", source=source)
+        for name, source in (("dxf", "proof"), ("dxf-loops", "proof"), ("dxf-loops", "check"))
+    ]
+    after = waived(said, [Waiver("dxf", None, "cut by hand")])
+    assert [f.verdict for f in after] == [Verdict.WAIVED, Verdict.WAIVED, Verdict.FAIL]
+
+
 def test_idle_waivers_are_found() -> None:
     used, unused = Waiver("web", None, "agreed"), Waiver("webb", None, "misspelt")
     assert idle([finding("web", Verdict.PASS)], [used, unused]) == (unused,)
