@@ -12,9 +12,9 @@ from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 from OCP.TopTools import TopTools_ListOfShape
 
 from geomgen.geometry.frames import Plane, Vec, add, dot, norm
-from geomgen.solids._curves import SolidError
 from geomgen.solids._polyhedron import block_behind
 from geomgen.solids._sewing import closed_solid
+from geomgen.solids.errors import SolidError
 from geomgen.solids.find import outward_plane
 from geomgen.solids.measure import Box, area, bounds, faces_of, solids_of, surface_kind
 

@@ -13,15 +13,12 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Vertex
 
 from geomgen.geometry.frames import Frame, Vec, scale, sub, unit
 from geomgen.profiles.loops import Arc, EllipseArc, Line
+from geomgen.solids.errors import SolidError
 
 Piece = Line | Arc | EllipseArc
 
 SAME_POINT = 1e-7
 """Points nearer than this are one point, the kernel's own confusion distance [mm]."""
-
-
-class SolidError(Exception):
-    """A recipe cannot be made into the solid that it asks for."""
 
 
 def point(p: Vec) -> gp_Pnt:

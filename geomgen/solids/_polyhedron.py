@@ -13,8 +13,9 @@ from OCP.BRepBuilderAPI import (
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Shape, TopoDS_Vertex
 
 from geomgen.geometry.frames import Frame, Plane, Vec, add, scale, sub
-from geomgen.solids._curves import SolidError, plane_of, point
+from geomgen.solids._curves import plane_of, point
 from geomgen.solids._sewing import closed_solid
+from geomgen.solids.errors import SolidError
 from geomgen.solids.measure import Box
 
 ON_PLANE = 1e-9

@@ -18,13 +18,13 @@ from geomgen.profiles.loops import Arc, Loop, area
 from geomgen.recipe.nodes import Prism
 from geomgen.solids._curves import (
     SAME_POINT,
-    SolidError,
     axes,
     corner_vertices,
     lifted,
     loop_edges,
     plane_of,
 )
+from geomgen.solids.errors import SolidError
 
 
 def prism(node: Prism) -> TopoDS_Shape:

@@ -38,13 +38,13 @@ from geomgen.recipe.nodes import Section
 from geomgen.solids._curves import (
     SAME_POINT,
     Piece,
-    SolidError,
     curve_of,
     direction,
     is_corner,
     lifted,
     point,
 )
+from geomgen.solids.errors import SolidError
 
 FLAT = 1e-9
 """Distance out of plane, or angle out of line, below which an exact form is taken."""

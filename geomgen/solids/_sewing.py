@@ -9,7 +9,7 @@ from OCP.BRepLib import BRepLib
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
 
-from geomgen.solids._curves import SolidError
+from geomgen.solids.errors import SolidError
 from geomgen.solids.measure import explore
 
 SEW = 1e-5

@@ -18,11 +18,10 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Shape, TopoDS_Vertex, TopoDS_
 from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight, advance
 from geomgen.geometry.frames import Frame, add, scale
 from geomgen.recipe.nodes import Tube
-from geomgen.solids._curves import SolidError, axes, direction, edge_between, plane_of, point
+from geomgen.solids._curves import axes, direction, edge_between, plane_of, point
+from geomgen.solids.errors import SolidError
 from geomgen.solids.measure import surface_kinds, volume
-
-SHORTEST = 1e-7
-"""Pieces shorter than this are nothing to the kernel [mm]."""
+from geomgen.solids.paths import merged
 
 EXACT = 1e-9
 """Relative volume error above which a sweep is refused. A kinked path or a tilted
@@ -58,30 +57,6 @@ def tube(node: Tube) -> TopoDS_Shape:
     if off > EXACT or strange:
         raise SolidError(f"sweep is not exact: volume off by {off:.2g}, surfaces {sorted(strange)}")
     return shape
-
-
-def merged(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
-    """The pieces without empty ones, and neighbouring straights made one.
-
-    Raises:
-        SolidError: a piece of negative length.
-    """
-    kept: list[Piece] = []
-    roll = 0.0
-    for piece in pieces:
-        if piece.length < -SHORTEST:
-            raise SolidError(f"piece of negative length {piece.length:.6g} mm")
-        if piece.length < SHORTEST:
-            # An empty bend still rolls the frame that the next bend is measured from.
-            roll += piece.roll if isinstance(piece, Bend) else 0.0
-        elif isinstance(piece, Bend):
-            kept.append(Bend(piece.radius, piece.angle, piece.roll + roll))
-            roll = 0.0
-        elif kept and isinstance(kept[-1], Straight):
-            kept[-1] = Straight(kept[-1].length + piece.length)
-        else:
-            kept.append(piece)
-    return tuple(kept)
 
 
 def _spine(path: Centreline) -> TopoDS_Wire:

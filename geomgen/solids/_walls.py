@@ -10,9 +10,10 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape, TopoDS_Ve
 
 from geomgen.profiles.loops import area
 from geomgen.recipe.nodes import RuledWall, Section
-from geomgen.solids._curves import SolidError, corner_vertices, loop_edges, plane_of
+from geomgen.solids._curves import corner_vertices, loop_edges, plane_of
 from geomgen.solids._ruled_faces import ruled_face, ruling
 from geomgen.solids._sewing import closed_solid
+from geomgen.solids.errors import SolidError
 
 
 def ruled_wall(node: RuledWall) -> TopoDS_Shape:

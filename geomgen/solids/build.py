@@ -11,10 +11,11 @@ from OCP.TopoDS import TopoDS_Shape
 
 from geomgen.recipe.nodes import Fuse, Node, Placed, Prism, RuledWall, Trim, Tube
 from geomgen.solids._booleans import fused, trimmed
-from geomgen.solids._curves import SolidError, location
+from geomgen.solids._curves import location
 from geomgen.solids._prisms import prism
 from geomgen.solids._tubes import tube
 from geomgen.solids._walls import ruled_wall
+from geomgen.solids.errors import SolidError
 
 __all__ = ["SolidError", "build"]
 

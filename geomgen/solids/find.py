@@ -10,7 +10,7 @@ from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 
 from geomgen.geometry.frames import Plane, Vec, distance, norm, sub
 from geomgen.recipe.nodes import NamedFace
-from geomgen.solids._curves import SolidError
+from geomgen.solids.errors import SolidError
 from geomgen.solids.measure import faces_of, surface_kind
 
 OFF_PLANE = 1e-4

@@ -19,6 +19,8 @@ from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
 
+from geomgen.geometry.frames import Vec
+
 Kind = TopAbs_ShapeEnum
 
 _SURFACES = {
@@ -38,28 +40,41 @@ _SURFACES = {
 class Box:
     """Bounds along the axes [mm]."""
 
-    low: tuple[float, float, float]
-    high: tuple[float, float, float]
+    low: Vec
+    high: Vec
 
     @property
-    def size(self) -> tuple[float, float, float]:
+    def size(self) -> Vec:
         """Extents [mm]."""
         a, b = self.low, self.high
         return (b[0] - a[0], b[1] - a[1], b[2] - a[2])
 
 
+@dataclass(frozen=True)
+class Measure:
+    """Volume [mm3] and its centre [mm]."""
+
+    volume: float
+    centre: Vec
+
+
+FINE = 1e-7
+"""Relative error to which free-form shapes are integrated."""
+
+
+def _volume_properties(shape: TopoDS_Shape) -> GProp_GProps:
+    props = GProp_GProps()
+    if "bspline" in surface_kinds(shape):
+        # Adaptive: both faster and nearer the truth than the fixed scheme on splines.
+        BRepGProp.VolumeProperties_s(shape, props, FINE, False, False)
+    else:
+        BRepGProp.VolumeProperties_s(shape, props)
+    return props
+
+
 def volume(shape: TopoDS_Shape) -> float:
     """Signed volume [mm3]; negative when the skin is inside out."""
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props)
-    return float(props.Mass())
-
-
-def fine_volume(shape: TopoDS_Shape, relative: float = 1e-9) -> float:
-    """Volume to a stated relative error, for shapes with free-form faces [mm3]."""
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props, relative, False, False)
-    return float(props.Mass())
+    return float(_volume_properties(shape).Mass())
 
 
 def area(shape: TopoDS_Shape) -> float:
@@ -69,12 +84,11 @@ def area(shape: TopoDS_Shape) -> float:
     return float(props.Mass())
 
 
-def centroid(shape: TopoDS_Shape) -> tuple[float, float, float]:
-    """Centre of volume [mm]."""
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props)
+def measured(shape: TopoDS_Shape) -> Measure:
+    """Volume and centre of a shape."""
+    props = _volume_properties(shape)
     p = props.CentreOfMass()
-    return (p.X(), p.Y(), p.Z())
+    return Measure(float(props.Mass()), (p.X(), p.Y(), p.Z()))
 
 
 def is_valid(shape: TopoDS_Shape) -> bool:
@@ -120,6 +134,14 @@ def bounds(shape: TopoDS_Shape) -> Box:
     """Bounds that hold the whole shape; close, never too small [mm]."""
     box = Bnd_Box()
     BRepBndLib.AddOptimal_s(shape, box, False, False)
+    low, high = box.CornerMin(), box.CornerMax()
+    return Box((low.X(), low.Y(), low.Z()), (high.X(), high.Y(), high.Z()))
+
+
+def rough_bounds(shape: TopoDS_Shape) -> Box:
+    """Bounds that hold the whole shape, found fast; perhaps too large, never too small [mm]."""
+    box = Bnd_Box()
+    BRepBndLib.Add_s(shape, box, False)
     low, high = box.CornerMin(), box.CornerMax()
     return Box((low.X(), low.Y(), low.Z()), (high.X(), high.Y(), high.Z()))
 

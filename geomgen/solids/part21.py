@@ -15,7 +15,7 @@ from dataclasses import dataclass
 TIME_STAMP = "2000-01-01T00:00:00"
 """ISO 10303-21 wants a time stamp; a fixed one keeps equal designs equal bytes."""
 
-_STATEMENT = re.compile(r"#(\d+)\s*=\s*((?:[^;']|'(?:[^']|'')*')*);")
+_STATEMENT = re.compile(r"#(\d+)\s*=\s*((?:[^;']++|'(?:[^']++|'')*+')*+);")
 _STRING = re.compile(r"('(?:[^']|'')*')")
 _REFERENCE = re.compile(r"#(\d+)")
 _SECTIONS = re.compile(
@@ -49,10 +49,6 @@ class Exchange:
     header: str
     schema: str
     entities: Entities
-
-    def body(self, number: int) -> str:
-        """A statement as it stands in the file, white space outside strings taken out."""
-        return "".join(f"#{p}" if isinstance(p, int) else p for p in self.entities[number])
 
 
 def parse(text: str) -> Exchange:
@@ -211,15 +207,29 @@ def _reorder(body: Pieces, items: list[int]) -> None:
 
 
 def _label(entities: Entities, root: int) -> str:
-    """The first product's, occurrence's or body's name below an entity."""
+    """A product's, occurrence's or body's name below an entity: the first, last child first.
+
+    That way an occurrence is met before the two shapes that it relates.
+    """
     stack, seen = [root], {root}
     while stack:
         number = stack.pop()
         body = entities[number]
         if _keyword(entities, number) in _LABELLED and len(body) > 1 and body[1] != "''":
             return str(body[1])
-        for child in reversed(_children(entities, number)):
+        for child in _children(entities, number):
             if child not in seen:
                 seen.add(child)
                 stack.append(child)
     return ""
+
+
+def body_digests(exchange: Exchange) -> dict[str, str]:
+    """A digest of each solid body and all that it is made of, by the body's name."""
+    entities = {number: list(body) for number, body in exchange.entities.items()}
+    digests = _content(entities)
+    return {
+        str(entities[number][1]).strip("'"): digests[number]
+        for number in entities
+        if _keyword(entities, number) == "MANIFOLD_SOLID_BREP"
+    }

@@ -26,8 +26,8 @@ from OCP.XCAFApp import XCAFApp_Application
 from OCP.XCAFDoc import XCAFDoc_ColorType, XCAFDoc_DocumentTool
 
 from geomgen.recipe.nodes import Group, Part, parts_of
-from geomgen.solids._curves import SolidError
 from geomgen.solids.build import build
+from geomgen.solids.errors import SolidError
 from geomgen.solids.find import face_at
 from geomgen.solids.part21 import canonical
 from geomgen.solids.products import Product, products_of

@@ -8,7 +8,16 @@ import math
 from dataclasses import fields
 from functools import cache
 
-from geomgen.design.model import Design, FlatPart, LengthAccount, Limits, Port, Runner, Transition
+from geomgen.design.model import (
+    Design,
+    FlatPart,
+    LengthAccount,
+    Limits,
+    Port,
+    Runner,
+    Stock,
+    Transition,
+)
 from geomgen.geometry.centreline import Centreline, Straight, from_corners
 from geomgen.geometry.frames import Frame, Plane, add, scale, sub, unit
 from geomgen.profiles.loops import Arc, EllipseArc, Line, Profile, circle, slot
@@ -286,4 +295,5 @@ def sample_design() -> Design:
         assembly=assembly,
         gas=Part("gas_volume", Fuse(tuple(gas_nodes())), GAS, faces),
         limits=Limits(()),
+        stock=(Stock("CLR 67.5", CLR, math.pi),),
     )

@@ -1,0 +1,62 @@
+"""Every runner's length, measured in the written STEP.
+
+What: the tube's length from its cylinder and torus faces, and the blend from the plate to
+the tube's end as found in the file; the plate and the stub as the design has them.
+Why: it is what the header was tuned by.
+Limit: 0.05 mm off the design's length, the project's own bar.
+Source: project's own bar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geomgen.design.model import Design, Runner
+from geomgen.errors import Finding
+from geomgen.geometry.frames import distance
+from geomgen.proofs._step_parts import finding, tube_parts
+from geomgen.proofs._step_reading import ReadStep, Unreadable, on_assembly
+from geomgen.proofs._tube_reading import ReadTube, read_tube
+
+NAME = "step-length"
+
+OFF = 0.05
+"""What a length may be off the design's [mm]."""
+
+
+def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
+    """One finding for every runner; its value is the measured length."""
+
+    def on(step: ReadStep) -> list[Finding]:
+        names = {tube.runner: tube.part.name for tube in tube_parts(design)}
+        found = []
+        for runner in design.runners:
+            subject = f"runner {runner.cylinder}"
+            try:
+                shape = step.part(names.get(runner, "")).shape
+                tube = read_tube(shape, runner.path.start.origin)
+            except Unreadable as error:
+                found.append(finding(NAME, subject, False, str(error)))
+            else:
+                found.append(_measured(subject, runner, tube))
+        return found
+
+    return on_assembly(NAME, on, design, files)
+
+
+def _measured(subject: str, runner: Runner, tube: ReadTube) -> Finding:
+    account = runner.account
+    behind_plate = runner.transition.entry.moved(runner.transition.plate).origin
+    blend = distance(behind_plate, tube.joints[0])
+    length = account.plate + blend + tube.length + account.stub
+    off = abs(length - account.total)
+    return finding(
+        NAME,
+        subject,
+        off <= OFF,
+        f"{length:.3f} mm: plate {account.plate:.3f}, blend {blend:.3f} and tube "
+        f"{tube.length:.3f} as measured, stub {account.stub:.3f}; design {account.total:.3f} mm",
+        value=length,
+        limit=account.total,
+        unit="mm",
+    )
