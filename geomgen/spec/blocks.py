@@ -90,7 +90,8 @@ def _below(
 def _taken(taking: _Taking, node: Node, path: KeyPath, stack: _Stack) -> Node:
     own = _below(taking, node.entries, path, stack)
     rest = replace(node, value=own)
-    asked = node.entries[KEY].node
+    said = node.entries[KEY]
+    asked = said.node if said.node.text else replace(said.node, mark=said.mark)
     where = (*path, KEY)
     taking.takes += 1
     if taking.takes > MOST_TAKES:

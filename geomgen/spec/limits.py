@@ -98,5 +98,3 @@ class Limits(StrictModel):
     """Least merge angle, tube's axis to collector's axis."""
     merge_angle_max: Angle = _limit(20.0, "common practice, no source: 15 to 20 deg short")
     """Largest merge angle, tube's axis to collector's axis."""
-    cut_angle_min: Angle = _limit(5.0)
-    """Least angle between a tube's axis and the plane that trims it; a finer edge burns."""

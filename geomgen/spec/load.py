@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import Any, get_type_hints
 
 from pydantic import TypeAdapter, ValidationError
@@ -148,16 +149,20 @@ def _validated(root: Node) -> tuple[HeaderSpec | None, dict[str, Any], list[Prob
     return spec, {name: getattr(spec, name) for name in HeaderSpec.model_fields}, []
 
 
+@cache
+def _section(name: str) -> TypeAdapter[Any]:
+    """Validates one section by itself."""
+    return TypeAdapter(get_type_hints(HeaderSpec, include_extras=True)[name])
+
+
 def _sound_sections(said: dict[str, Any], error: ValidationError) -> dict[str, Any]:
     broken = {item["loc"][0] for item in error.errors(include_url=False) if item["loc"]}
-    kinds = get_type_hints(HeaderSpec, include_extras=True)
     sound: dict[str, Any] = {}
     for name, info in HeaderSpec.model_fields.items():
         if name in broken:
             continue
         if name in said:
-            section: TypeAdapter[Any] = TypeAdapter(kinds[name])
-            sound[name] = section.validate_python(said[name])
+            sound[name] = _section(name).validate_python(said[name])
         elif info.default is not PydanticUndefined:
             sound[name] = info.default
     return sound

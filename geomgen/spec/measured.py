@@ -153,7 +153,7 @@ def _studs(root: Node) -> dict[str, StudAt] | None:
     for path, _ in list(_spots(head, ())):
         head = _put(head, path, replace(head, value=[_number(head, 0.0) for _ in range(3)]))
     try:
-        said: Head = TypeAdapter(Head).validate_python(plain(head))
+        said: Head = Head.model_validate(plain(head))
     except ValidationError:
         return None
     engine = step(root, "engine")

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
 
 from geomgen.spec.blocks import KEY as TAKE
-from geomgen.spec.docs import field_docs
+from geomgen.spec.docs import class_doc, field_docs
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.measured import AngleFinder, TapePoint
 from geomgen.spec.shape import field_models, key_of
@@ -87,8 +87,9 @@ def _describe(schema: dict[str, Any], models: list[type[BaseModel]]) -> None:
         for home in homes:
             for name, field in model.model_fields.items():
                 described = home["properties"].get(key_of(name, field))
-                if described is not None and name in docs:
-                    described["description"] = docs[name]
+                text = docs.get(name) or " ".join(class_doc(m) for m, _ in field_models(field)[:1])
+                if described is not None and text:
+                    described["description"] = text
 
 
 def _definitions(defs: dict[str, Any], model: type[BaseModel]) -> list[dict[str, Any]]:

@@ -18,6 +18,7 @@ from geomgen.errors import KeyPath, Problem
 MOST_BYTES = 1_000_000
 MOST_NODES = 20_000
 MOST_DEPTH = 24
+LONGEST_KEY = 60
 
 Scalar = str | int | float | bool | None
 
@@ -172,7 +173,7 @@ class _Builder:
         for level in self.stack:
             if isinstance(level.items, list):
                 parts.append(len(level.items))
-            elif level.key is not None:
+            elif level.key is not None and level.key[0]:
                 parts.append(level.key[0])
         return tuple(parts)
 
@@ -233,6 +234,15 @@ class _Builder:
             top.key = ("", node.mark)
             return
         text = node.value if isinstance(node.value, str) else node.text
+        if not text or len(text) > LONGEST_KEY or not text.isprintable():
+            self.complain(
+                node.mark,
+                f"the key {shortened(text)}" if text else "an empty key",
+                f"a key of 1 to {LONGEST_KEY} letters in one line",
+                "look for a colon too many, or a quote that is not closed",
+            )
+            top.key = ("", node.mark)
+            return
         top.key = (text, node.mark)
         if text == "<<":
             self.complain(

@@ -18,7 +18,8 @@ from geomgen.units import BARE_UNITS, TEXT_PATTERN, UNITS, Direction, Point, Siz
 PINT = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 # How pint spells what the table spells otherwise; pint has no word for the others.
-PINT_SPELLING = {'"': "inch", "rev/min": "rpm", "rps": "rpm * 60", "rev/s": "rpm * 60", "L": "liter"}
+PINT_SPELLING = {'"': "inch", "rev/min": "rpm", "rps": "rpm * 60", "rev/s": "rpm * 60"}
+PINT_SPELLING |= {"L": "liter"}
 PINT_SPELLING |= {"°": "degree", "cm3": "cm**3", "mm3": "mm**3", "in3": "in**3", "cu in": "in**3"}
 PINT_SPELLING |= {"°C": "degC", "°F": "degF", "%": "percent"}
 
@@ -110,10 +111,9 @@ def test_refuses(value, kind, words):
 def test_any_text_is_a_finite_number_or_refused(text, kind):
     try:
         number = parse(text, kind)
-    except PydanticCustomError as error:
-        assert error.type == "quantity"
-    else:
-        assert math.isfinite(number)
+    except PydanticCustomError:
+        return
+    assert math.isfinite(number)
 
 
 @given(
