@@ -165,7 +165,7 @@ def _holes(
         x, y, _ = frame.local(stud.at)
         holes.append(
             Hole(
-                name=stud.name,
+                name=f"stud {stud.name.removeprefix('stud ')}",
                 at=(x, y),
                 diameter=diameter,
                 thread=stud.thread,

@@ -71,7 +71,7 @@ def picture(part: FlatPart, manifold: str, revision: str) -> str:
         f'width="{_n(width)}mm" height="{_n(height)}mm" '
         f'font-family="Helvetica, Arial, sans-serif" fill="{INK}">'
     )
-    title = f"<title>{escape(part.title)}</title>"
+    title = f"<title>{escape(headline(part))}</title>"
     ground = (
         f'<rect x="{_n(left)}" y="{_n(top)}" width="{_n(width)}" height="{_n(height)}" '
         f'fill="#ffffff"/>'
@@ -260,6 +260,12 @@ def _axes(em: float) -> list[str]:
     ]
 
 
+def headline(part: FlatPart) -> str:
+    """What the part is, and of what."""
+    what = part.name.replace("_", " ").capitalize()
+    return what if part.title in ("", what) else f"{what}: {part.title}"
+
+
 def _heading(part: FlatPart, manifold: str, revision: str, at: Point2, em: float) -> list[str]:
     x, y = at
     what = (
@@ -267,7 +273,7 @@ def _heading(part: FlatPart, manifold: str, revision: str, at: Point2, em: float
         f"{part.thickness:g} mm, {part.process}; all sizes in mm; seen from the tube side"
     )
     return [
-        _text(x, y, f"{part.title}", 1.7 * em, 'font-weight="bold"'),
+        _text(x, y, headline(part), 1.7 * em, 'font-weight="bold"'),
         _text(x, y + 1.7 * em, what, em, f'fill="{SIZE}"'),
     ]
 

@@ -4,6 +4,7 @@ import math
 import os
 import subprocess
 import sys
+from importlib.metadata import version
 
 import pytest
 from flat_demo import around, flange
@@ -110,15 +111,15 @@ def test_lines_and_arcs_style_has_no_polyline(part):
 
 
 @pytest.mark.parametrize(
-    ("version", "code"),
+    ("release", "code"),
     # release names and $ACADVER: DXF reference
     [("R12", "AC1009"), ("R2000", "AC1015"), ("R2010", "AC1024"), ("R2013", "AC1027"),
      ("R2018", "AC1032")],
 )
-def test_versions(part, version, code, capfd):
-    data = flat(part, version=version)
+def test_versions(part, release, code, capfd):
+    data = flat(part, version=release)
     assert header(data, "$ACADVER") == code
-    assert header(data, "$INSUNITS") == (None if version == "R12" else "4")
+    assert header(data, "$INSUNITS") == (None if release == "R12" else "4")
     assert capfd.readouterr().err == ""
 
 
@@ -140,7 +141,7 @@ def test_bytes_are_the_same_in_other_processes_and_times(part, data):
         assert again.stdout == data
     assert flat(part) == data
     assert b"\r" not in data
-    assert b"ezdxf" not in data.lower() or b"0.0" in data
+    assert version("ezdxf").encode() not in data
 
 
 def test_the_library_s_options_are_left_as_they_were(part):

@@ -7,7 +7,7 @@ import pytest
 from flat_demo import around, flange
 
 from geomgen.profiles.loops import Arc, Line, bounding_box
-from geomgen.report.flange_picture import notes, path, picture, pictures
+from geomgen.report.flange_picture import headline, notes, path, picture, pictures
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -65,6 +65,11 @@ def test_there_is_one_picture_a_part_and_no_clock(text):
 
 def test_names_are_escaped():
     ET.fromstring(picture(flange(title="A & <B>", ports=1), "x & y", "<1>"))
+
+
+def test_the_head_line_says_what_it_is_and_of_what():
+    assert headline(flange(ports=1)) == "Head flange"
+    assert headline(flange(ports=1, title="4-1 header")) == "Head flange: 4-1 header"
 
 
 def test_cut_holes_need_no_drilling_note():

@@ -274,6 +274,12 @@ def test_without_a_solid_the_area_is_not_run():
     assert {f.name: f.verdict for f in found}["dxf-area"] is Verdict.NOT_RUN
 
 
+def test_the_demo_s_files_against_its_own_solid(demo_design):
+    found = prove(demo_design, export(demo_design))
+    assert {f.verdict for f in found} == {Verdict.PASS}
+    assert "dxf-area" in {f.name for f in found}
+
+
 def test_a_solid_with_a_hole_too_many_is_seen(volumes):
     part = PARTS["laser"]
     assert failed(part, flat(part), volumes["laser"] - 1.0) == {"dxf-area"}
