@@ -14,10 +14,11 @@ from dataclasses import dataclass, field, replace
 
 from geomgen.errors import KeyPath, Problem
 from geomgen.spec.source import read_text
-from geomgen.spec.tree import MOST_NODES, Entry, Node, build, shortened
+from geomgen.spec.tree import MOST_DEPTH, MOST_NODES, Entry, Node, build, shortened
 
 KEY = "take"
 MOST_TAKES = 200
+MOST_INSIDE = 8
 
 Read = Callable[[str], str | bytes]
 """Reads a file by its path from the spec's folder; raises OSError or ValueError if it cannot."""
@@ -36,6 +37,7 @@ class _Taking:
     problems: list[Problem] = field(default_factory=list)
     takes: int = 0
     visited: int = 0
+    cut: bool = False
 
     def complain(self, node: Node, path: KeyPath, allowed: str, remedy: str) -> None:
         mark = node.mark
@@ -61,8 +63,8 @@ def expand(root: Node, read: Read | None) -> tuple[Node, list[Problem], tuple[st
 
 def _expanded(taking: _Taking, node: Node, path: KeyPath, stack: _Stack) -> Node:
     taking.visited += 1
-    if taking.visited > 2 * MOST_NODES:
-        return node
+    if taking.visited > 2 * MOST_NODES or len(path) > MOST_DEPTH:
+        return _cut_short(taking, node, path)
     if isinstance(node.value, list):
         items: list[Node] = []
         for i, item in enumerate(node.value):
@@ -75,6 +77,15 @@ def _expanded(taking: _Taking, node: Node, path: KeyPath, stack: _Stack) -> Node
     if KEY in node.value:
         return _taken(taking, node, path, stack)
     return replace(node, value=_below(taking, node.value, path, stack))
+
+
+def _cut_short(taking: _Taking, node: Node, path: KeyPath) -> Node:
+    """A stand-in for what blocks in blocks make too deep or too much; told once."""
+    if not taking.cut:
+        taking.cut = True
+        allowed = f"blocks of at most {2 * MOST_NODES} values, nested at most {MOST_DEPTH} deep"
+        taking.complain(node, path, allowed, "take fewer blocks inside blocks")
+    return Node(node.mark, None)
 
 
 def _below(
@@ -131,6 +142,11 @@ def _find(
     if file.startswith(("/", "~")) or any(part in ("", ".", "..") for part in parts):
         taking.complain(
             asked, where, "a file in the spec's own folder or below it", "move or copy it there"
+        )
+        return None
+    if len(stack) >= MOST_INSIDE:
+        taking.complain(
+            asked, where, f"blocks at most {MOST_INSIDE} deep in blocks", "take fewer in a row"
         )
         return None
     if (file, block) in stack:

@@ -58,6 +58,7 @@ class Node:
     value: Scalar | dict[str, Entry] | list[Node]
     text: str = ""
     size: int = 1
+    depth: int = 0
 
     @property
     def entries(self) -> dict[str, Entry]:
@@ -152,6 +153,7 @@ class _Open:
     anchor: str | None
     items: dict[str, Entry] | list[Node]
     size: int = 1
+    depth: int = 1
     key: tuple[str, Mark] | None = None
 
 
@@ -186,14 +188,17 @@ class _Builder:
         self.complain(mark, found, allowed, remedy)
         self.stopped = True
 
+    def too_deep(self, mark: Mark) -> None:
+        self.stop(
+            mark,
+            f"values nested more than {MOST_DEPTH} deep",
+            f"at most {MOST_DEPTH} levels",
+            "a spec is never so deep: look for a bracket too many",
+        )
+
     def begin(self, mark: Mark, anchor: str | None, items: dict[str, Entry] | list[Node]) -> None:
         if len(self.stack) >= MOST_DEPTH:
-            self.stop(
-                mark,
-                f"values nested {MOST_DEPTH + 1} deep",
-                f"at most {MOST_DEPTH} levels",
-                "a spec is never so deep: look for a bracket too many",
-            )
+            self.too_deep(mark)
             return
         if anchor is not None:
             self.anchors.pop(anchor, None)
@@ -201,7 +206,7 @@ class _Builder:
 
     def end(self) -> None:
         done = self.stack.pop()
-        self.add(Node(done.mark, done.items, size=done.size), done.anchor)
+        self.add(Node(done.mark, done.items, size=done.size, depth=done.depth), done.anchor)
 
     def add(self, node: Node, anchor: str | None) -> None:
         self.nodes += 1
@@ -212,6 +217,7 @@ class _Builder:
             return
         top = self.stack[-1]
         top.size += node.size
+        top.depth = max(top.depth, node.depth + 1)
         if self.nodes > MOST_NODES:
             self.stop(
                 node.mark,
@@ -275,6 +281,9 @@ class _Builder:
                 f"an alias of something marked &{shortened(name)} further up",
                 "quote text that begins with *, or mark the value that is meant",
             )
+            return
+        if len(self.stack) + node.depth > MOST_DEPTH:
+            self.too_deep(mark)
             return
         self.nodes += node.size - 1
         self.add(node, None)

@@ -152,6 +152,18 @@ def test_a_tree_of_takes_that_doubles_is_cut_short():
     assert any("at most 200 blocks" in p.allowed for p in problems)
 
 
+@pytest.mark.parametrize("depth", [0, 20])
+def test_a_long_chain_of_takes_is_cut_short(depth):
+    """200 blocks, each taking the next from 0 or 20 levels down."""
+    lines = []
+    for i in range(200):
+        taken = f"{{take: x.yaml#b{i + 1}}}"
+        lines.append(f"b{i}: {'{a: ' * depth}{taken}{'}' * depth}")
+    text = BASE.replace(HEAD, "  - take: x.yaml#b0\n")
+    problems = taking(text, x="\n".join([*lines, "b200: {a: 1}"])).problems
+    assert any("deep" in p.allowed for p in problems)
+
+
 def test_a_list_where_a_mapping_belongs_is_refused():
     text = BASE.replace("limits: {runner_gap: 7}", "limits: {take: x.yaml#gaps}")
     told = [p for p in taking(text, x="gaps: [1, 2]\n").problems if p.path[-1] == "take"]

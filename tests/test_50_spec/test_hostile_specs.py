@@ -16,7 +16,7 @@ from geomgen.spec.load import Loaded, load
 BASE = (Path(__file__).parent / "base.yaml").read_text(encoding="utf-8")
 WORDS = sorted(set(BASE.replace("{", " ").replace("}", " ").replace(",", " ").split()))
 
-quick = settings(deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+quick = settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
 
 
 def assert_answered(loaded: Loaded, lines: int) -> None:
@@ -107,7 +107,15 @@ def bomb(levels: int) -> str:
     return "\n".join(lines)
 
 
+def tower(storeys: int, deep: int = 15) -> str:
+    """Aliases that stand on one another: few values, but very deep."""
+    lines = ["a0: &a0 1"]
+    lines += [f"a{i}: &a{i} {'[' * deep}*a{i - 1}{']' * deep}" for i in range(1, storeys)]
+    return "\n".join(lines)
+
+
 HOSTILE = {
+    "tower of aliases": (tower(400), "nested"),
     "aliases of aliases": (bomb(12), "values"),
     "deep brackets": ("a: " + "[" * 100_000, "nested"),
     "deep braces": ("a: " + "{a: " * 100_000, "nested"),
