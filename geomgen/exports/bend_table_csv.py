@@ -114,7 +114,8 @@ def _text(value: str) -> str:
 
 
 def _mm(value: float) -> str:
-    return f"{round(value, 4) + 0.0:.4f}"
+    # A short first leg gives the whole tube its direction: 1e-6 mm keeps the far end to 0.01.
+    return f"{round(value, 6) + 0.0:.6f}"
 
 
 def _deg(value: float) -> str:
