@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from geomgen.design.model import Design
-from geomgen.recipe.nodes import Group, parts_of
+from geomgen.recipe.nodes import Group
 
 NAME = "step"
 
@@ -19,15 +19,15 @@ def export(design: Design) -> dict[str, bytes]:
     Parts that are one shape in one colour, placed several times, share one part file.
     """
     from geomgen.solids.products import products_of
-    from geomgen.solids.step_writer import step_bytes
+    from geomgen.solids.step_writer import product_files, step_bytes
 
-    files = {assembly_path(design): step_bytes(design.assembly, _title(assembly_path(design)))}
-    parts = {part.name: part for part in parts_of(design.assembly)}
-    for product in products_of(design.assembly).values():
-        path = part_path(product.name)
-        if path not in files:
-            alone = replace(parts[product.parts[0]], name=product.name)
-            files[path] = step_bytes(alone, _title(path))
+    path = assembly_path(design)
+    whole = step_bytes(design.assembly, _title(path))
+    files = {path: whole}
+    names = {product.name: None for product in products_of(design.assembly).values()}
+    titles = {name: _title(part_path(name)) for name in names}
+    for name, content in product_files(whole, titles).items():
+        files[part_path(name)] = content
     files[gas_path(design)] = step_bytes(design.gas, _title(gas_path(design)))
     return files
 

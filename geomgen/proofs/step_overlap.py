@@ -1,7 +1,7 @@
 """No two parts in the written STEP are in the same place.
 
 What: for every pair whose bounds meet, a flat face of one that has the other wholly in
-front of it; failing that, the volume that the two have in common.
+front of it, or skins that do not meet; failing both, the volume that the two share.
 Why: overlapping parts cannot be cut and assembled, and a false placement shows here.
 Limit: 0.001 mm3; faces may touch.
 Source: project's own bar.
@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
-from OCP.TopoDS import TopoDS_Shape
+from OCP.BRep import BRep_Builder
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Section
+from OCP.TopoDS import TopoDS_Compound, TopoDS_Face, TopoDS_Shape
 from OCP.TopTools import TopTools_ListOfShape
 
 from geomgen.design.model import Design
@@ -27,6 +28,9 @@ from geomgen.solids.extent import Extent, extent_of
 from geomgen.solids.find import outward_plane
 from geomgen.solids.measure import (
     Box,
+    Kind,
+    corners_of,
+    explore,
     faces_of,
     rough_bounds,
     surface_kind,
@@ -55,7 +59,7 @@ def _prove(step: ReadStep) -> list[Finding]:
         if not _meet(a.box, b.box):
             continue
         near += 1
-        if _apart(a, b) or _apart(b, a):
+        if _apart(a, b) or _apart(b, a) or _beside(a, b):
             continue
         shared = _common(a.shape, b.shape)
         if shared > COMMON:
@@ -93,6 +97,15 @@ class _Body:
         return extent_of(self.shape)
 
     @cached_property
+    def faces(self) -> list[tuple[TopoDS_Face, Box]]:
+        return [(face, rough_bounds(face)) for face in faces_of(self.shape)]
+
+    @cached_property
+    def whole(self) -> bool:
+        """Whether the skin is one connected piece."""
+        return len(list(explore(self.shape, Kind.TopAbs_SHELL))) == 1
+
+    @cached_property
     def fronts(self) -> list[Plane]:
         """Planes of flat faces that have the whole part behind them."""
         planes = [outward_plane(f) for f in faces_of(self.shape) if surface_kind(f) == "plane"]
@@ -103,13 +116,63 @@ class _Body:
         return self.extent.heights(plane)[1] < TOUCH
 
 
-def _meet(a: Box, b: Box) -> bool:
-    return all(a.low[k] < b.high[k] - TOUCH and b.low[k] < a.high[k] - TOUCH for k in range(3))
+def _meet(a: Box, b: Box, depth: float = TOUCH) -> bool:
+    """Whether two boxes reach into each other by more than a depth [mm]."""
+    return all(a.low[k] < b.high[k] - depth and b.low[k] < a.high[k] - depth for k in range(3))
 
 
 def _apart(a: _Body, b: _Body) -> bool:
     """Whether all of ``b`` is in front of a flat face that has all of ``a`` behind it."""
     return any(b.behind(Plane(p.point, scale(p.normal, -1.0))) for p in a.fronts)
+
+
+def _beside(a: _Body, b: _Body) -> bool:
+    """Whether two skins do not cross, and each has a corner outside the other's bounds.
+
+    A connected skin that does not cross another lies on one side of it, so one corner
+    outside says that all of it is outside. A face wholly in front of a plane that has all
+    of the other body behind it can touch that body, never cross its skin: such faces are
+    left out. What is left must not even touch.
+    """
+    if not (a.whole and b.whole and _sticks_out(a, b.box) and _sticks_out(b, a.box)):
+        return False
+    near = [_faces_near(a, b), _faces_near(b, a)]
+    if not all(near):
+        return True
+    section = BRepAlgoAPI_Section(_compound(near[0]), _compound(near[1]), False)
+    section.Build()
+    return section.IsDone() and not any(True for _ in explore(section.Shape(), Kind.TopAbs_VERTEX))
+
+
+def _sticks_out(body: _Body, box: Box) -> bool:
+    return any(
+        not box.low[k] - TOUCH < p[k] < box.high[k] + TOUCH
+        for p in corners_of(body.shape)
+        for k in range(3)
+    )
+
+
+def _faces_near(body: _Body, other: _Body) -> list[TopoDS_Face]:
+    """Faces of a body that might cross the other's skin."""
+    return [
+        face
+        for face, box in body.faces
+        if _meet(box, other.box, -TOUCH) and not _in_front(face, other.fronts)
+    ]
+
+
+def _in_front(face: TopoDS_Face, fronts: list[Plane]) -> bool:
+    extent = extent_of(face)
+    return any(extent.heights(plane)[0] > -TOUCH for plane in fronts)
+
+
+def _compound(faces: list[TopoDS_Face]) -> TopoDS_Compound:
+    compound = TopoDS_Compound()
+    builder = BRep_Builder()
+    builder.MakeCompound(compound)
+    for face in faces:
+        builder.Add(compound, face)
+    return compound
 
 
 def _common(a: TopoDS_Shape, b: TopoDS_Shape) -> float:
@@ -120,6 +183,5 @@ def _common(a: TopoDS_Shape, b: TopoDS_Shape) -> float:
     common = BRepAlgoAPI_Common()
     common.SetArguments(arguments)
     common.SetTools(tools)
-    common.SetRunParallel(True)
     common.Build()
     return abs(volume(common.Shape()))

@@ -146,6 +146,12 @@ def rough_bounds(shape: TopoDS_Shape) -> Box:
     return Box((low.X(), low.Y(), low.Z()), (high.X(), high.Y(), high.Z()))
 
 
+def corners_of(shape: TopoDS_Shape) -> list[Vec]:
+    """Where the vertices are [mm]."""
+    points = (BRep_Tool.Pnt_s(TopoDS.Vertex_s(v)) for v in explore(shape, Kind.TopAbs_VERTEX))
+    return [(p.X(), p.Y(), p.Z()) for p in points]
+
+
 @dataclass(frozen=True)
 class Mesh:
     """Triangles of a shape's skin.

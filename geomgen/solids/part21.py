@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 TIME_STAMP = "2000-01-01T00:00:00"
@@ -28,6 +29,13 @@ _OCCURRENCE = "NEXT_ASSEMBLY_USAGE_OCCURRENCE("
 
 _UNORDERED = "MECHANICAL_DESIGN_GEOMETRIC_PRESENTATION_REPRESENTATION"
 """Lists styled items in the order of memory addresses, then its context."""
+
+_OF_ONE_PRODUCT = (
+    _UNORDERED,
+    "PRODUCT_RELATED_PRODUCT_CATEGORY",
+    "SHAPE_DEFINITION_REPRESENTATION",
+)
+"""What says, of one product, its colour, that it is a part, and its shape."""
 
 _LABELLED = ("PRODUCT", "MANIFOLD_SOLID_BREP", "NEXT_ASSEMBLY_USAGE_OCCURRENCE")
 
@@ -111,11 +119,43 @@ def canonical(text: str, name: str, description: str) -> str:
         if body[0] == _OCCURRENCE:
             body[1] = "''"
     content = _content(entities)
-    referred = {piece for body in entities.values() for piece in body if isinstance(piece, int)}
     roots = sorted(
-        (number for number in entities if number not in referred),
+        _unreferred(entities),
         key=lambda root: (_keyword(entities, root), _label(entities, root), content[root], root),
     )
+    return _written(exchange, roots, name, description)
+
+
+def alone(text: str, titles: Mapping[str, str], description: str) -> dict[str, str]:
+    """Products of a canonical exchange, each as a file of its own.
+
+    Args:
+        text: the assembly's canonical file.
+        titles: for FILE_NAME, by name of the product.
+        description: for FILE_DESCRIPTION.
+
+    Raises:
+        Part21Error: no such product with a body.
+    """
+    exchange = parse(text)
+    entities = exchange.entities
+    roots: dict[str, list[int]] = {}
+    common: list[int] = []
+    for root in sorted(_unreferred(entities)):
+        if _keyword(entities, root) == "APPLICATION_PROTOCOL_DEFINITION":
+            common.append(root)
+        elif _keyword(entities, root) in _OF_ONE_PRODUCT:
+            roots.setdefault(_label(entities, root).strip("'"), []).append(root)
+    files: dict[str, str] = {}
+    for product, title in titles.items():
+        if len(roots.get(product, ())) != len(_OF_ONE_PRODUCT):
+            raise Part21Error(f"the file holds no product {product} with a body and a colour")
+        files[product] = _written(exchange, common + roots[product], title, description)
+    return files
+
+
+def _written(exchange: Exchange, roots: list[int], name: str, description: str) -> str:
+    entities = exchange.entities
     order = _depth_first(entities, roots)
     lines = [
         "ISO-10303-21;",
@@ -135,6 +175,11 @@ def canonical(text: str, name: str, description: str) -> str:
         lines.append(f"#{new}={said};")
     lines += ["ENDSEC;", "END-ISO-10303-21;", ""]
     return "\n".join(lines)
+
+
+def _unreferred(entities: Entities) -> list[int]:
+    referred = {piece for body in entities.values() for piece in body if isinstance(piece, int)}
+    return [number for number in entities if number not in referred]
 
 
 def _keyword(entities: Entities, number: int) -> str:

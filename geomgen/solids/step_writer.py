@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Mapping
 from typing import Any
 
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.Interface import Interface_Static
 from OCP.Quantity import Quantity_Color, Quantity_TypeOfColor
@@ -29,7 +31,7 @@ from geomgen.recipe.nodes import Group, Part, parts_of
 from geomgen.solids.build import build
 from geomgen.solids.errors import SolidError
 from geomgen.solids.find import face_at
-from geomgen.solids.part21 import canonical
+from geomgen.solids.part21 import alone, canonical
 from geomgen.solids.products import Product, products_of
 from geomgen.solids.quiet import hush
 
@@ -58,13 +60,24 @@ def step_bytes(tree: Part | Group, title: str) -> bytes:
     document = TDocStd_Document(TCollection_ExtendedString("XmlXCAF"))
     XCAFApp_Application.GetApplication_s().InitDocument(document)
     products = products_of(tree)
-    shapes = {p.name: build(p.node) for p in products.values()}
+    shapes = _shapes(products)
     labels = _product_labels(document, products, shapes)
     if isinstance(tree, Group):
         _add_group(document, tree, {part: labels[p.name] for part, p in products.items()})
     XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).UpdateAssemblies()
     text = _written(document, list({p.name: p for p in products.values()}.values()), shapes)
     return canonical(text, title, DESCRIPTION).encode("ascii")
+
+
+def product_files(assembly: bytes, titles: Mapping[str, str]) -> dict[str, bytes]:
+    """Products out of an assembly's file, each as a file of its own, in its own frame.
+
+    Args:
+        assembly: what ``step_bytes`` made of the whole tree.
+        titles: for the header's FILE_NAME, ASCII, by name of the product.
+    """
+    texts = alone(assembly.decode("ascii"), titles, DESCRIPTION)
+    return {product: text.encode("ascii") for product, text in texts.items()}
 
 
 def _refuse_names(tree: Part | Group) -> None:
@@ -85,6 +98,19 @@ def _group_names(tree: Part | Group) -> list[str]:
     if isinstance(tree, Part):
         return []
     return [tree.name, *(name for child in tree.children for name in _group_names(child))]
+
+
+def _shapes(products: dict[str, Product]) -> dict[str, TopoDS_Shape]:
+    """Shapes by product name. One shape in two colours is two products, so a copy each."""
+    shapes: dict[str, TopoDS_Shape] = {}
+    for product in products.values():
+        if product.name in shapes:
+            continue
+        shape = build(product.node)
+        if any(shape.IsPartner(other) for other in shapes.values()):
+            shape = BRepBuilderAPI_Copy(shape).Shape()
+        shapes[product.name] = shape
+    return shapes
 
 
 def _named(label: TDF_Label, name: str) -> TDF_Label:

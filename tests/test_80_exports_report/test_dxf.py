@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from importlib.metadata import version
+from pathlib import Path
 
 import pytest
 from flat_demo import around, flange
@@ -52,7 +53,7 @@ def test_file_name_says_part_plate_grade_and_unit(part):
     assert sorted(export(around(part))) == [file_name(part)]
 
 
-def test_inner_loops_come_first_marks_before_them(part, data):
+def test_inner_loops_come_first_marks_before_them(data):
     layers = [layer(groups) for _, groups in entities(data)]
     assert set(layers) == {"CUT", "MARK"}
     assert layers == sorted(layers, reverse=True)
@@ -113,8 +114,13 @@ def test_lines_and_arcs_style_has_no_polyline(part):
 @pytest.mark.parametrize(
     ("release", "code"),
     # release names and $ACADVER: DXF reference
-    [("R12", "AC1009"), ("R2000", "AC1015"), ("R2010", "AC1024"), ("R2013", "AC1027"),
-     ("R2018", "AC1032")],
+    [
+        ("R12", "AC1009"),
+        ("R2000", "AC1015"),
+        ("R2010", "AC1024"),
+        ("R2013", "AC1027"),
+        ("R2018", "AC1032"),
+    ],
 )
 def test_versions(part, release, code, capfd):
     data = flat(part, version=release)
@@ -130,7 +136,7 @@ def test_bytes_are_the_same_in_other_processes_and_times(part, data):
         "from geomgen.exports.dxf import flat\n"
         "sys.stdout.buffer.write(flat(flange(process='laser', thread='M10')))\n"
     )
-    tests = os.path.dirname(os.path.dirname(__file__))
+    tests = str(Path(__file__).parents[1])
     for seed in ("0", "1"):
         again = subprocess.run(
             [sys.executable, "-c", code, tests],
