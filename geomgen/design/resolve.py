@@ -182,6 +182,8 @@ def _collector(
 
 def _no_route(answer: Impossible | NotFound, base: float) -> str:
     if isinstance(answer, Impossible):
+        if answer.kind != "floor":
+            return f"impossible: {answer.reason}"
         return (
             f"impossible: {answer.edge} is asked to be {answer.target + base:.1f} mm, but "
             f"{answer.reason}; with plate, transition and stub the least length is "

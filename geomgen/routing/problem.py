@@ -151,8 +151,17 @@ class Routed:
 
 @dataclass(frozen=True)
 class Impossible:
-    """No layout exists, and why: a floor above the target."""
+    """No layout exists, and why.
 
+    Attributes:
+        kind: of certificate: ``floor``, ``pitch``, ``end-blocked`` or ``sealed``.
+        edge: the tube, or end, that it is about.
+        target: length asked for [mm].
+        floor: length that no path beats, for ``floor`` [mm].
+        reason: in words, with the numbers.
+    """
+
+    kind: str
     edge: str
     target: float
     floor: float

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from geomgen.routing.bundle import Choice, Tables, choose, orders
 from geomgen.routing.candidates import Pool, pool
-from geomgen.routing.floor import floor_of
+from geomgen.routing.certificates import below_floor, end_blocked, ends_too_near, sealed
 from geomgen.routing.paths import exact_length
 from geomgen.routing.polish import polish
-from geomgen.routing.problem import Answer, Impossible, NotFound, Problem, Routed
+from geomgen.routing.problem import Answer, NotFound, Problem, Routed
 from geomgen.routing.prove import clear
 from geomgen.routing.score import layout_score
 
@@ -36,35 +36,20 @@ def route(problem: Problem, progress: Progress = quiet) -> Answer:
     """Lay out all tubes of a bundle, each of exactly its length.
 
     Returns:
-        ``Routed`` (proven clear), ``Impossible`` with a floor above a target, or
+        ``Routed`` (proven clear), ``Impossible`` with a certificate, or
         ``NotFound`` with the nearest common stretch of the lengths that was found.
     """
-    barred = _below_floor(problem)
-    if barred is not None:
-        return barred
+    for proof in (below_floor, ends_too_near, end_blocked):
+        barred = proof(problem)
+        if barred is not None:
+            return barred
     tried = 0
     for number in range(len(_ROUNDS)):
         found, count = _attempt(problem, number, progress)
         tried += count
         if found is not None:
             return replace(found, tried=tried)
-    return _not_found(problem, tried, progress)
-
-
-def _below_floor(problem: Problem) -> Impossible | None:
-    """A tube whose every slot lies farther than its target, if there is one."""
-    radius = min(radius.clr for radius in problem.shelf.radii)
-    for edge in problem.edges:
-        floor = min(floor_of(edge.start, slot, radius) for slot in problem.slots)
-        if floor > edge.length:
-            return Impossible(
-                edge.name,
-                edge.length,
-                floor,
-                f"no path with bends of {radius:g} mm centreline radius is shorter than "
-                f"{floor:.1f} mm from the transition to the nearest slot",
-            )
-    return None
+    return sealed(problem) or _not_found(problem, tried, progress)
 
 
 def _attempt(problem: Problem, number: int, progress: Progress) -> tuple[Routed | None, int]:
@@ -126,7 +111,7 @@ def _not_found(problem: Problem, tried: int, progress: Progress) -> NotFound:
             problem,
             edges=tuple(replace(edge, length=edge.length * stretch) for edge in problem.edges),
         )
-        if _below_floor(longer) is not None:
+        if below_floor(longer) is not None:
             continue
         found, count = _attempt(longer, 1, progress)
         tried += count

@@ -104,14 +104,28 @@ def test_too_short_is_impossible_with_its_floor() -> None:
     assert answer.floor > 330.0
 
 
-def test_walled_in_is_not_found_and_claims_no_more() -> None:
+def test_not_found_claims_no_more_than_it_tried() -> None:
+    """A wall over the slots' height but for a slit: no certificate holds, and none is given."""
+    problem = bundle()
+    walls = tuple(
+        Obstacle(name, Box(low, high), 5.0)
+        for name, low, high in (
+            ("wall left", (-900.0, -170.0, -900.0), (40.0, -160.0, 900.0)),
+            ("wall right", (94.0, -170.0, -900.0), (1500.0, -160.0, 900.0)),
+        )
+    )
+    answer = route(replace(problem, obstacles=(*problem.obstacles, *walls)))
+    assert isinstance(answer, NotFound)
+    assert answer.nearest_length is None
+    assert answer.tried > 10_000
+
+
+def test_slots_in_an_obstacle_are_impossible() -> None:
     problem = bundle()
     wall = Obstacle("wall", HalfSpace((0.0, -160.0, 0.0), (0.0, 1.0, 0.0)), 5.0)
     answer = route(replace(problem, obstacles=(*problem.obstacles, wall)))
-    assert isinstance(answer, NotFound)
-    assert answer.nearest_length is None
-    assert "only through obstacles" in answer.binding
-    assert answer.tried > 10_000
+    assert isinstance(answer, Impossible)
+    assert answer.kind == "end-blocked"
 
 
 def test_a_place_for_a_tool_is_kept_free(routed: Routed) -> None:

@@ -1,0 +1,184 @@
+"""Proofs that no layout exists, each of them checkable by hand.
+
+A certificate never rests on a search that came back empty: it rests on a length that no
+path can beat, on a straight that every layout must contain, or on a region that no
+centreline can leave.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geomgen.geometry.centreline import Centreline, Straight
+from geomgen.geometry.distance import Span, between, to_field
+from geomgen.geometry.frames import Frame
+from geomgen.routing.floor import floor_of
+from geomgen.routing.problem import Edge, Impossible, Problem
+
+Bools = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+
+_TOLERANCE = 1e-3
+_CELLS = 1_500_000
+_MARGIN = 30.0
+
+
+def below_floor(problem: Problem) -> Impossible | None:
+    """A tube whose every slot lies farther than its target."""
+    radius = min(radius.clr for radius in problem.shelf.radii)
+    for edge in problem.edges:
+        floor = min(floor_of(edge.start, slot, radius) for slot in problem.slots)
+        if floor > edge.length:
+            return Impossible(
+                "floor",
+                edge.name,
+                edge.length,
+                floor,
+                f"no path with bends of {radius:g} mm centreline radius is shorter than "
+                f"{floor:.1f} mm from the transition to the nearest slot",
+            )
+    return None
+
+
+def ends_too_near(problem: Problem) -> Impossible | None:
+    """Two tubes whose straights behind their transitions are nearer than they may be."""
+    edges = problem.edges
+    for i, one in enumerate(edges):
+        for two in edges[i + 1 :]:
+            near = between(
+                Span.whole(_leaving(problem, one)), Span.whole(_leaving(problem, two)), _TOLERANCE
+            )
+            gap = near.upper - one.radius - two.radius
+            if gap < problem.gap:
+                return Impossible(
+                    "pitch",
+                    one.name,
+                    one.length,
+                    0.0,
+                    f"{one.name} and {two.name} leave {gap:.1f} mm between them behind their "
+                    f"transitions, and {problem.gap:g} mm are asked for",
+                )
+    return None
+
+
+def end_blocked(problem: Problem) -> Impossible | None:
+    """A straight that every layout has, behind a transition or before a slot, in an obstacle."""
+    for name, path, radius in _must(problem):
+        for obstacle in problem.obstacles:
+            near = to_field(Span.whole(path), obstacle.field, _TOLERANCE)
+            gap = near.upper - radius
+            if gap < obstacle.gap:
+                return Impossible(
+                    "end-blocked",
+                    name,
+                    0.0,
+                    0.0,
+                    f"{name} must be straight for {path.length:.0f} mm, and comes within "
+                    f"{gap:.1f} mm of {obstacle.name}, which asks for {obstacle.gap:g} mm",
+                )
+    return None
+
+
+def sealed(problem: Problem) -> Impossible | None:
+    """A start from which no slot can be reached: every way out is closed by obstacles.
+
+    Space is cut into cells. A cell is closed only when all of it is nearer to an obstacle
+    than a centreline may come; so when the open cells round a start hold no slot, no
+    centreline can get there.
+    """
+    if not problem.obstacles:
+        return None
+    radius = min(edge.radius for edge in problem.edges)
+    grid = _Grid(problem)
+    shut = grid.closed(problem, radius)
+    slots = [grid.cell(slot) for slot in problem.slots]
+    for edge in problem.edges:
+        reached = _flooded(shut, grid.cell(edge.start))
+        if not any(reached[slot] for slot in slots):
+            return Impossible(
+                "sealed",
+                edge.name,
+                edge.length,
+                0.0,
+                f"{edge.name} cannot leave its port for any slot: obstacles and their gaps "
+                f"close every way (cells of {grid.step:.0f} mm, each wholly forbidden)",
+            )
+    return None
+
+
+def _leaving(problem: Problem, edge: Edge) -> Centreline:
+    length = max(problem.shelf.straight_at_start, 1e-3)
+    return Centreline(edge.start, (Straight(length),))
+
+
+def _must(problem: Problem) -> Iterator[tuple[str, Centreline, float]]:
+    for edge in problem.edges:
+        yield edge.name, _leaving(problem, edge), edge.radius
+    if len(problem.slots) > len(problem.edges):
+        return  # a blocked slot may stay empty
+    radius = min(edge.radius for edge in problem.edges)
+    for i, slot in enumerate(problem.slots):
+        length = max(problem.shelf.straight_at_end, 1e-3)
+        yield f"slot {i + 1}", Centreline(slot.moved(-length), (Straight(length),)), radius
+
+
+class _Grid:
+    """Cells round everything that a path of its length could reach."""
+
+    def __init__(self, problem: Problem) -> None:
+        ends = np.array(
+            [edge.start.origin for edge in problem.edges] + [s.origin for s in problem.slots]
+        )
+        # No point of a path is farther from its start than the path is long.
+        reach = 0.5 * max(edge.length for edge in problem.edges) + _MARGIN
+        self.low, high = ends.min(axis=0) - reach, ends.max(axis=0) + reach
+        size = high - self.low
+        self.step = float((size.prod() / _CELLS) ** (1.0 / 3.0))
+        self.shape = tuple(int(n) for n in np.ceil(size / self.step).astype(int))
+
+    def cell(self, frame: Frame) -> tuple[int, int, int]:
+        """Index of the cell that holds a frame's origin."""
+        i = ((np.array(frame.origin) - self.low) / self.step).astype(int)
+        return (int(i[0]), int(i[1]), int(i[2]))
+
+    def closed(self, problem: Problem, radius: float) -> Bools:
+        """Cells that are wholly forbidden to the centreline of the thinnest tube."""
+        axes = [self.low[k] + self.step * (np.arange(self.shape[k]) + 0.5) for k in range(3)]
+        shut = np.zeros(self.shape, dtype=bool)
+        half = 0.5 * math.sqrt(3.0) * self.step
+        y, z = (grid.ravel() for grid in np.meshgrid(axes[1], axes[2], indexing="ij"))
+        for i, x in enumerate(axes[0]):
+            layer = np.stack([np.full_like(y, x), y, z], axis=1)
+            bad = np.zeros(len(layer), dtype=bool)
+            for obstacle in problem.obstacles:
+                bad |= obstacle.field.distance(layer) + half < radius + obstacle.gap
+            shut[i] = bad.reshape(self.shape[1:])
+        return shut
+
+
+def _flooded(shut: Bools, start: tuple[int, int, int]) -> Bools:
+    """Open cells that hang together with the start's, by faces, edges or corners."""
+    reached = np.zeros_like(shut)
+    reached[start] = True
+    while True:
+        grown = reached
+        for axis in range(3):
+            ahead, behind = np.roll(grown, 1, axis), np.roll(grown, -1, axis)
+            _first(ahead, axis, 0)
+            _first(behind, axis, -1)
+            grown = grown | ahead | behind
+        grown = (grown & ~shut) | reached
+        if int(grown.sum()) == int(reached.sum()):
+            return grown
+        reached = grown
+
+
+def _first(cells: Bools, axis: int, index: int) -> None:
+    """Clear the layer that a roll brought round from the other side."""
+    where: list[slice | int] = [slice(None)] * 3
+    where[axis] = index
+    cells[tuple(where)] = False
