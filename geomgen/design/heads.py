@@ -12,6 +12,9 @@ from geomgen.spec.engine import Head
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.obstacles import Obstacle as ObstacleSpec
 
+ON_THE_CAR = ("steering", "brakes", "line", "ground", "body")
+"""Kinds of obstacle that stand still while the engine rolls on its mounts."""
+
 
 def one_head(spec: HeaderSpec) -> Head:
     """The head of a manifold with one bank.
@@ -81,12 +84,16 @@ def studs_of(head: Head, ports: tuple[Port, ...]) -> tuple[Stud, ...]:
 
 
 def obstacles_of(spec: HeaderSpec) -> tuple[Obstacle, ...]:
-    """Obstacles as distance fields, each with the gap of its kind or its own."""
+    """Obstacles as distance fields, each with the gap of its kind or its own.
+
+    The engine's roll comes on top for what does not move with the engine.
+    """
     return tuple(
         Obstacle(
             said.name,
             _field(said),
-            said.gap if said.gap is not None else float(getattr(spec.limits, f"gap_{said.kind}")),
+            (said.gap if said.gap is not None else float(getattr(spec.limits, f"gap_{said.kind}")))
+            + (spec.limits.engine_roll if said.kind in ON_THE_CAR else 0.0),
         )
         for said in spec.obstacles
     )

@@ -58,7 +58,8 @@ def fingerprint(spec: HeaderSpec, lengths: tuple[float, ...], files: Mapping[str
     inputs["limits"] = {
         key: value
         for key, value in said["limits"].items()
-        if key.startswith("gap_") or key in ("runner_gap", "tool_play", "straight_min")
+        if key.startswith("gap_")
+        or key in ("runner_gap", "tool_play", "straight_min", "engine_roll")
     }
     inputs["vertical"] = said["vertical"]
     inputs["lengths"] = [round(length, 9) for length in lengths]

@@ -7,10 +7,12 @@ import math
 from geomgen.design.access import tool_places
 from geomgen.design.fixed import Fixed
 from geomgen.design.heads import obstacles_of
+from geomgen.design.model import Stud
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
 from geomgen.geometry.centreline import Centreline, Straight
-from geomgen.geometry.fields import Box
+from geomgen.geometry.fields import Box, Field, HalfSpace, Swept
+from geomgen.geometry.frames import Vec, dot
 from geomgen.profiles.loops import bounding_box
 from geomgen.registry import home
 from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Radius, Shelf
@@ -60,6 +62,7 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
         shelf=_shelf(spec),
         gap=fixed.limits["runner_gap"],
         obstacles=(*obstacles, _plate(fixed)),
+        off=_off_the_studs(fixed, obstacles),
         studs=studs if spec.tools else (),
         places=places,
     )
@@ -93,6 +96,28 @@ def _plate(fixed: Fixed) -> Obstacle:
         ),
         fixed.limits["runner_gap"],
     )
+
+
+def off_travel(studs: tuple[Stud, ...]) -> float:
+    """How far the flange must slide to come off its studs [mm]."""
+    return max((stud.at[2] + stud.protrusion for stud in studs), default=0.0)
+
+
+def _off_the_studs(fixed: Fixed, obstacles: tuple[Obstacle, ...]) -> tuple[Obstacle, ...]:
+    """Obstacles that a manifold could touch as it slides off; nothing else need be kept."""
+    way, travel = fixed.flange.frame.z, off_travel(fixed.studs)
+    return tuple(
+        Obstacle(obstacle.name, Swept(obstacle.field, way, travel), 0.0)
+        for obstacle in obstacles
+        if travel > 0.0 and not _left_behind(obstacle.field, way, fixed.flange.thickness)
+    )
+
+
+def _left_behind(field: Field, way: Vec, front: float) -> bool:
+    """Whether sliding only leads away: no tube is behind the plate's front."""
+    if isinstance(field, HalfSpace):
+        return dot(field.normal, way) >= 0.0
+    return isinstance(field, Box) and way == (0.0, 0.0, 1.0) and field.high[2] <= front
 
 
 def _shelf(spec: HeaderSpec) -> Shelf:

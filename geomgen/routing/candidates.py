@@ -133,7 +133,7 @@ def clear_of_fixed(
     n, count, _ = where.shape
     tube = problem.edges[edge]
     left = np.arange(n)
-    for obstacle in problem.obstacles:
+    for obstacle in (*problem.obstacles, *problem.off):
         gap = obstacle.field.distance(where[left].reshape(-1, 3)).reshape(-1, count).min(axis=1)
         left = left[gap >= tube.radius + obstacle.gap + SLACK]
     turn = np.pi * max(radius.clr for radius in problem.shelf.radii)

@@ -106,6 +106,7 @@ class Problem:
         obstacles: with their gaps.
         studs: names of the studs, in order.
         places: ways to reach them; every stud needs one that stays free.
+        off: obstacles as they bar the way off the studs; tubes keep out of them.
     """
 
     edges: tuple[Edge, ...]
@@ -116,6 +117,7 @@ class Problem:
     obstacles: tuple[Obstacle, ...]
     studs: tuple[str, ...]
     places: tuple[ToolPlace, ...]
+    off: tuple[Obstacle, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 
 from geomgen.geometry.centreline import Centreline, Straight, piece_at
 from geomgen.geometry.distance import Nearest, Span, between, to_field
-from geomgen.routing.problem import Clearance, Problem, ToolPlace
+from geomgen.geometry.frames import Frame, Vec, add, scale, sub
+from geomgen.routing.problem import Clearance, Obstacle, Problem, ToolPlace
 
 TOLERANCE = 0.02
 """Difference between a proven gap and the true one where it is near its limit, at most [mm]."""
@@ -148,6 +150,58 @@ def fixed_gaps(
             )
 
 
+@dataclass(frozen=True)
+class Stuck:
+    """Where a bar that slides touches an obstacle.
+
+    Attributes:
+        bar, obstacle: their names.
+        got: how far it certainly gets first [mm].
+        point: on the bar's axis, where it touches, as installed.
+    """
+
+    bar: str
+    obstacle: str
+    got: float
+    point: Vec
+
+
+def slide(
+    bars: tuple[tuple[str, Centreline, float], ...],
+    obstacles: tuple[Obstacle, ...],
+    way: Vec,
+    travel: float,
+) -> Stuck | None:
+    """What a rigid set of bars touches first when it slides along ``way``; None if nothing.
+
+    Steps are no longer than the room that is proven at each, so nothing is jumped over.
+
+    Args:
+        bars: name, axis and outside radius [mm] of each.
+        obstacles: their gaps are not asked for on the way, only that nothing touches.
+        way: unit direction.
+        travel: how far [mm].
+    """
+    first: Stuck | None = None
+    for name, path, radius in bars:
+        for obstacle in obstacles:
+            at, limit = 0.0, travel if first is None else first.got
+            while at < limit:
+                moved = Centreline(_shifted(path.start, way, at), path.pieces)
+                near = to_field(Span.whole(moved), obstacle.field, TOLERANCE)
+                room = near.lower - radius
+                if room <= 0.0:
+                    point = sub(near.point, scale(way, at))
+                    first = Stuck(name, obstacle.name, at, point)
+                    break
+                at += max(room, 0.05)
+    return first
+
+
+def _shifted(frame: Frame, way: Vec, by: float) -> Frame:
+    return Frame(add(frame.origin, scale(way, by)), frame.x, frame.z)
+
+
 def free_places(
     problem: Problem, paths: tuple[Centreline, ...]
 ) -> tuple[tuple[str, str, float], ...]:
@@ -203,6 +257,11 @@ def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...
     """Whether a layout is proven clear of everything, with a tool for every stud."""
     if any(found.gap < found.needed for found in clearances(problem, paths, slots)):
         return False
+    for barred in problem.off:
+        for path, edge in zip(paths, problem.edges, strict=True):
+            keep = edge.radius + barred.gap
+            if to_field(Span.whole(path), barred.field, TOLERANCE).lower < keep:
+                return False
     return all(room >= 0.0 for _, _, room in free_places(problem, paths))
 
 

@@ -56,6 +56,9 @@ class Limits(StrictModel):
     """Gap to the road."""
     gap_body: Span = _limit(15.0, "builders' articles: 10 to 15 mm on rubber mounts")
     """Gap to what stands still while the engine moves on its mounts."""
+    engine_roll: Span = _limit(0.0)
+    """How far the header moves when the engine rolls on its mounts; added to the gap of
+    everything that does not move with the engine: steering, brakes, line, ground, body."""
     tool_play: Span = _limit(1.5)
     """Air round a tool at a stud: 1 to 2 mm."""
 

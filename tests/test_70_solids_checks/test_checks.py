@@ -13,6 +13,7 @@ from geomgen.checks import (
     length_spread,
     merge_angle,
     obstacle_gap,
+    removal,
     runner_gap,
     runner_length,
     slot_order,
@@ -22,8 +23,8 @@ from geomgen.checks import (
 )
 from geomgen.design.model import Design, Limits
 from geomgen.errors import Finding, Verdict
-from geomgen.geometry.centreline import Bend, Centreline, Straight
-from geomgen.geometry.fields import Box
+from geomgen.geometry.centreline import Bend, Centreline, Straight, at
+from geomgen.geometry.fields import Box, Cylinder
 from geomgen.profiles.loops import slot
 from geomgen.registry import plugins
 from geomgen.routing.problem import Obstacle
@@ -248,3 +249,36 @@ def test_slot_order(demo_design) -> None:
     assert worst(slot_order.run(demo_design)) is Verdict.PASS
     crossed = replace(demo_design.collector, in_order=False)
     assert worst(slot_order.run(replace(demo_design, collector=crossed))) is Verdict.WARN
+
+
+def test_removal_slides_the_studs_protrusion_less_the_gasket(demo_design) -> None:
+    (found,) = removal.run(demo_design)
+    assert found.verdict is Verdict.PASS
+    assert found.limit == pytest.approx(28.0 - 1.2)
+
+
+def test_removal_names_what_is_touched_and_how_far_it_got(demo_design) -> None:
+    """A bar 20 mm in front of the outermost outside of runner 2: touched after 20 mm."""
+    path = demo_design.runners[1].path
+    foremost = max(
+        (frame.origin for frame in Centreline(path.start, path.pieces).frames), key=lambda p: p[2]
+    )
+    top = max(at(path, s / 50 * path.length).origin[2] for s in range(51))
+    x, y, _ = foremost
+    bar = Obstacle("rail", Box((x - 400, y - 200, top + 42.5), (x + 400, y + 200, top + 52.5)), 0.0)
+    problem = replace(demo_design.problem, obstacles=(bar,))
+    design = replace(demo_design, problem=problem, obstacles=(("rail", "body"),))
+    (found,) = removal.run(design)
+    assert found.verdict is Verdict.FAIL
+    assert "rail" in found.message
+    assert found.value == pytest.approx(20.0, abs=1.0)
+
+
+def test_removal_jumps_over_nothing(demo_design) -> None:
+    """A wire of 1 mm in the way is met, however far the manifold slides in all."""
+    x, y, z = demo_design.runners[2].path.frames[1].origin
+    wire = Cylinder((x - 50, y, z + 22.5 + 12.0), (x + 50, y, z + 22.5 + 12.0), 0.5)
+    problem = replace(demo_design.problem, obstacles=(Obstacle("wire", wire, 0.0),))
+    (found,) = removal.run(replace(demo_design, problem=problem, obstacles=(("wire", "line"),)))
+    assert found.verdict is Verdict.FAIL
+    assert found.value < 12.0
