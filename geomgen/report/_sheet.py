@@ -1,0 +1,227 @@
+"""Views, names and a scale bar on one sheet, written as PNG."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from geomgen.design.model import Design
+from geomgen.geometry.distance import points_at
+from geomgen.recipe.nodes import parts_of
+from geomgen.report._shading import Floats, Raster, Scene, View, rendered
+from geomgen.report._wires import Wire, draw, wires_of
+
+if TYPE_CHECKING:
+    from geomgen.report.assembly_picture import Cell
+
+Rect = tuple[float, float, float, float]
+Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
+
+INK, SOFT, LINE = (29, 39, 51), (91, 102, 115), (205, 210, 216)
+_WIRE = 0.62
+_BARS = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+
+
+def sheet(
+    design: Design,
+    scene: Scene,
+    cells: tuple[Cell, ...],
+    legend: tuple[int, int, int, int],
+    size: tuple[int, int],
+    fine: int,
+    extents: Floats,
+) -> bytes:
+    """The whole sheet as PNG.
+
+    Args:
+        design: what is shown.
+        scene: its parts as triangles.
+        cells: the views, the three-quarter view first.
+        legend: box for the legend.
+        size: of the sheet [pixels].
+        fine: how many times finer the views are worked out.
+        extents: of all parts along x, y and z [mm].
+    """
+    image = Image.new("RGB", size, "white")
+    pen = ImageDraw.Draw(image)
+    for cell in cells:
+        _cell(image, pen, design, scene, cell, fine)
+    _title(pen, design, extents, size)
+    scale = cells[-1].view.scale / fine
+    _legend(pen, design, legend, scale)
+    out = io.BytesIO()
+    image.save(out, "PNG", compress_level=6)
+    return out.getvalue()
+
+
+def _font(size: int) -> Font:
+    return ImageFont.load_default(size)
+
+
+def _cell(
+    image: Image.Image,
+    pen: ImageDraw.ImageDraw,
+    design: Design,
+    scene: Scene,
+    cell: Cell,
+    fine: int,
+) -> None:
+    raster = rendered(scene, cell.view)
+    wires = wires_of(design, cell.view.axes[2])
+    draw(raster, cell.view, wires, _WIRE, fine)
+    wide, high = (side // fine for side in cell.view.size)
+    small = raster.colour.reshape(high, fine, wide, fine, 3).mean(axis=(1, 3))
+    x, y = cell.at
+    image.paste(Image.fromarray((255.0 * small + 0.5).astype(np.uint8)), (x, y))
+    pen.rectangle((x, y, x + wide - 1, y + high - 1), outline=LINE)
+    pen.text((x + 8, y + 5), cell.title, fill=SOFT, font=_font(15))
+    taken = [(float(x), float(y), x + 150.0, y + 26.0)]
+    drawn = raster.part[::fine, ::fine] >= 0
+    _numbers(pen, design, cell, raster, fine, taken)
+    _names(pen, cell, wires, drawn, fine, taken)
+
+
+def _numbers(
+    pen: ImageDraw.ImageDraw,
+    design: Design,
+    cell: Cell,
+    raster: Raster,
+    fine: int,
+    taken: list[Rect],
+) -> None:
+    """Cylinder numbers on their tubes, where the tube is seen, nearest its middle."""
+    names = [part.name for part in parts_of(design.assembly)]
+    colours = {part.name: part.colour for part in parts_of(design.assembly)}
+    font = _font(17)
+    for runner in design.runners:
+        name = f"tube_{runner.cylinder}"
+        if name not in names:
+            continue
+        share = np.array([0.5 + 0.03 * (k // 2 + 1) * (-1) ** k for k in range(32)])
+        places = cell.view.seen(points_at(runner.path, runner.path.length * share))
+        reach = int(runner.outer_radius * cell.view.scale * 0.45)
+        for px, py, _ in places:
+            if not _covered(raster, names.index(name), int(px), int(py), reach):
+                continue
+            x, y = cell.at[0] + px / fine, cell.at[1] + py / fine
+            box = (x - 12.0, y - 12.0, x + 12.0, y + 12.0)
+            if any(_meet(box, other) for other in taken):
+                continue
+            dark = tuple(int(150 * value) for value in colours[name])
+            pen.ellipse(box, fill=(255, 255, 255), outline=dark, width=2)
+            pen.text((x, y), str(runner.cylinder), fill=INK, font=font, anchor="mm")
+            taken.append(box)
+            break
+
+
+def _covered(raster: Raster, part: int, x: int, y: int, reach: int) -> bool:
+    """Whether a part fills the pixels round a place."""
+    high, wide = raster.part.shape
+    if not (reach <= x < wide - reach and reach <= y < high - reach):
+        return False
+    round_it = raster.part[y - reach : y + reach + 1 : 2, x - reach : x + reach + 1 : 2]
+    return bool((round_it == part).mean() > 0.9)
+
+
+def _names(
+    pen: ImageDraw.ImageDraw,
+    cell: Cell,
+    wires: list[Wire],
+    drawn: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    fine: int,
+    taken: list[Rect],
+) -> None:
+    """Names of obstacles beside their lines, where nothing else is."""
+    font = _font(14)
+    high, wide = drawn.shape
+    for wire in wires:
+        length = pen.textlength(wire.name, font=font)
+        for box in _places(wire, cell.view, fine, length):
+            left, top, right, bottom = (int(side) for side in box)
+            if left < 4 or top < 4 or right > wide - 4 or bottom > high - 4:
+                continue
+            on_sheet = (
+                box[0] + cell.at[0],
+                box[1] + cell.at[1],
+                box[2] + cell.at[0],
+                box[3] + cell.at[1],
+            )
+            if drawn[top:bottom, left:right].any() or any(_meet(on_sheet, t) for t in taken):
+                continue
+            pen.text(on_sheet[:2], wire.name, fill=SOFT, font=font)
+            taken.append(on_sheet)
+            break
+
+
+def _places(wire: Wire, view: View, fine: int, length: float) -> list[Rect]:
+    """Boxes in the cell that a name could stand in: four round each anchor."""
+    tall, gap = 17.0, 5.0
+    return [
+        (x, y, x + length, y + tall)
+        for px, py, _ in view.seen(wire.anchors) / np.array([fine, fine, 1.0])
+        for x in (px + gap, px - gap - length)
+        for y in (py - gap - tall, py + gap)
+    ]
+
+
+def _meet(a: Rect, b: Rect) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def _title(
+    pen: ImageDraw.ImageDraw, design: Design, extents: Floats, size: tuple[int, int]
+) -> None:
+    pen.text((18, 10), f"{design.name}, revision {design.revision}", fill=INK, font=_font(30))
+    x, y, z = extents
+    what = (
+        f"{design.title}: {x:.0f} x {y:.0f} x {z:.0f} mm along x, y, z; third-angle "
+        f"projection; obstacles as grey lines; to look at, not to measure"
+    )
+    pen.text((18, 50), what, fill=SOFT, font=_font(18))
+    pen.line((18, 78, size[0] - 18, 78), fill=LINE)
+
+
+def _legend(
+    pen: ImageDraw.ImageDraw, design: Design, box: tuple[int, int, int, int], scale: float
+) -> None:
+    """Colours, runner lengths, and a scale bar for the three projections."""
+    left, top, right, bottom = box
+    font = _font(15)
+    rows = [(group, colour) for group, colour in _colours(design)]
+    y = top + 10
+    for text, colour in rows:
+        pen.rectangle((left + 12, y + 2, left + 30, y + 15), fill=colour, outline=SOFT)
+        pen.text((left + 38, y), text, fill=INK, font=font)
+        y += 21
+    room = (right - left - 24) / scale
+    bar = max((b for b in _BARS if b <= min(room, 300.0)), default=_BARS[0])
+    y, x = bottom - 14, left + 12
+    end = x + bar * scale
+    pen.rectangle((x, y - 6, end, y), outline=INK)
+    pen.rectangle((x, y - 6, (x + end) / 2.0, y), fill=INK)
+    pen.text((x, y - 26), f"{bar:g} mm in these three views", fill=INK, font=font)
+
+
+def _colours(design: Design) -> list[tuple[str, tuple[int, int, int]]]:
+    """What each colour stands for, in the tree's order."""
+    by_name = {part.name: part.colour for part in parts_of(design.assembly)}
+    said: dict[tuple[float, float, float], str] = {}
+    for runner in design.runners:
+        colour = by_name.get(f"tube_{runner.cylinder}")
+        if colour is not None:
+            said[colour] = f"cylinder {runner.cylinder}"
+    for part in parts_of(design.assembly):
+        said.setdefault(part.colour, "")
+        if not said[part.colour].startswith("cylinder"):
+            word = part.name.replace("_", " ")
+            known = said[part.colour]
+            said[part.colour] = f"{known}, {word}" if known else word
+    return [(text, _bytes(colour)) for colour, text in said.items()]
+
+
+def _bytes(colour: tuple[float, float, float]) -> tuple[int, int, int]:
+    r, g, b = (int(255.0 * value + 0.5) for value in colour)
+    return r, g, b

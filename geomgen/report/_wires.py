@@ -1,0 +1,119 @@
+"""Obstacles as thin lines, as seen in one view."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from geomgen.design.model import Design
+from geomgen.geometry.fields import Box, Cylinder, HalfSpace
+from geomgen.report._shading import NOTHING, Floats, Raster, View
+
+_FAR = 4000.0
+_ROUND = 24
+
+
+@dataclass(frozen=True)
+class Wire:
+    """One obstacle.
+
+    Attributes:
+        name: as in the spec.
+        lines: (k, 2, 3) ends of straight lines [mm].
+        anchors: (a, 3) points where its name may stand, best first [mm].
+    """
+
+    name: str
+    lines: Floats
+    anchors: Floats
+
+
+def wires_of(design: Design, towards: Floats) -> list[Wire]:
+    """Every obstacle that lines can show when seen from ``towards``.
+
+    Only what the spec names is drawn: the router's list holds the flange too.
+    """
+    named = {name for name, _ in design.obstacles}
+    found = []
+    for obstacle in design.problem.obstacles:
+        if obstacle.name not in named:
+            continue
+        wire = None
+        match obstacle.field:
+            case Box():
+                wire = _box(obstacle.name, obstacle.field)
+            case Cylinder():
+                wire = _cylinder(obstacle.name, obstacle.field, towards)
+            case HalfSpace():
+                wire = _plane(obstacle.name, obstacle.field, towards)
+        if wire is not None:
+            found.append(wire)
+    return found
+
+
+def _box(name: str, box: Box) -> Wire:
+    ends = np.array([box.low, box.high])
+    corners = {
+        (i, j, k): np.array([ends[i, 0], ends[j, 1], ends[k, 2]])
+        for i in (0, 1)
+        for j in (0, 1)
+        for k in (0, 1)
+    }
+    lines = [
+        (a, b)
+        for key, a in corners.items()
+        for other, b in corners.items()
+        if key < other and sum(p != q for p, q in zip(key, other, strict=True)) == 1
+    ]
+    front = [corners[k] for k in ((0, 0, 1), (1, 0, 1), (0, 1, 1), (1, 1, 1))]
+    back = [corners[k] for k in ((0, 1, 0), (0, 0, 0), (1, 1, 0), (1, 0, 0))]
+    return Wire(name, np.array(lines), np.array([*front, *back]))
+
+
+def _cylinder(name: str, bar: Cylinder, towards: Floats) -> Wire:
+    begin, end = np.array(bar.begin), np.array(bar.end)
+    axis = (end - begin) / np.linalg.norm(end - begin)
+    beside = np.cross(axis, towards)
+    if np.linalg.norm(beside) < 1e-6:
+        beside = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
+    beside = beside / np.linalg.norm(beside)
+    across = np.cross(axis, beside)
+    turn = np.linspace(0.0, 2.0 * np.pi, _ROUND + 1)[:, None]
+    ring = bar.radius * (np.cos(turn) * beside + np.sin(turn) * across)
+    side = bar.radius * beside
+    lines = [(begin + side, end + side), (begin - side, end - side)]
+    for centre in (begin, end):
+        lines += list(zip(centre + ring[:-1], centre + ring[1:], strict=True))
+    share = np.array([0.05, 0.95, 0.2, 0.8, 0.35, 0.65, 0.5])[:, None]
+    return Wire(name, np.array(lines), begin + share * (end - begin))
+
+
+def _plane(name: str, space: HalfSpace, towards: Floats) -> Wire | None:
+    """The plane's edge, when it is seen edge-on."""
+    normal, point = np.array(space.normal), np.array(space.point)
+    if abs(float(normal @ towards)) > 0.02:
+        return None
+    along = np.cross(normal, towards)
+    along = along / np.linalg.norm(along)
+    anchors = point + np.arange(-1500.0, 1501.0, 25.0)[:, None] * along
+    return Wire(name, np.array([(point - _FAR * along, point + _FAR * along)]), anchors)
+
+
+def draw(raster: Raster, view: View, wires: list[Wire], grey: float, width: int) -> None:
+    """Draw lines into a raster's colours where no part is in front of them."""
+    high, wide = raster.depth.shape
+    for wire in wires:
+        for line in wire.lines:
+            ends = view.seen(line)
+            count = int(np.abs(ends[1, :2] - ends[0, :2]).max()) + 2
+            share = np.linspace(0.0, 1.0, count)[:, None]
+            dots = ends[0] + share * (ends[1] - ends[0])
+            for dx in range(width):
+                for dy in range(width):
+                    x = np.rint(dots[:, 0]).astype(np.int64) + dx
+                    y = np.rint(dots[:, 1]).astype(np.int64) + dy
+                    on = (x >= 0) & (x < wide) & (y >= 0) & (y < high)
+                    x, y, depth = x[on], y[on], dots[on, 2]
+                    seen = depth > np.maximum(raster.depth[y, x], NOTHING)
+                    raster.colour[y[seen], x[seen]] = grey
