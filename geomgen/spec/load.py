@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from copy import deepcopy
 from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any, get_type_hints
@@ -156,13 +157,50 @@ def _section(name: str) -> TypeAdapter[Any]:
 
 
 def _sound_sections(said: dict[str, Any], error: ValidationError) -> dict[str, Any]:
-    broken = {item["loc"][0] for item in error.errors(include_url=False) if item["loc"]}
+    wrong: dict[str, list[tuple[str | int, ...]]] = {}
+    for item in error.errors(include_url=False):
+        if item["loc"]:
+            wrong.setdefault(str(item["loc"][0]), []).append(item["loc"])
     sound: dict[str, Any] = {}
     for name, info in HeaderSpec.model_fields.items():
-        if name in broken:
-            continue
-        if name in said:
+        if name in wrong:
+            mended = _without(said.get(name), wrong[name], name)
+            if mended is not None:
+                sound[name] = mended
+        elif name in said:
             sound[name] = _section(name).validate_python(said[name])
         elif info.default is not PydanticUndefined:
             sound[name] = info.default
     return sound
+
+
+def _without(said: Any, wrong: list[tuple[str | int, ...]], name: str) -> Any:
+    """A section with its wrong keys left out, so that what else is wrong is found too.
+
+    None where that leaves something missing, or a value that only absence explains.
+    """
+    rest = deepcopy(said)
+    left_out: list[tuple[list[str | int], str]] = []
+    for loc in wrong:
+        place, path = rest, list[str | int]()
+        for part in loc[1:]:
+            inner = place.get(part) if isinstance(place, dict) else None
+            if isinstance(place, list) and isinstance(part, int) and part < len(place):
+                inner = place[part]
+            if not isinstance(inner, dict | list):
+                if isinstance(place, dict) and part in place:
+                    left_out.append((path, str(part)))
+                    del place[part]
+                break
+            place, path = inner, [*path, part]
+    try:
+        mended = _section(name).validate_python(rest)
+    except ValidationError:
+        return None
+    return mended if all(_has_value(mended, path, key) for path, key in left_out) else None
+
+
+def _has_value(model: Any, path: list[str | int], key: str) -> bool:
+    for part in path:
+        model = model[part] if isinstance(part, int) else getattr(model, part, None)
+    return not hasattr(model, key) or getattr(model, key) is not None
