@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
+Shorts = NDArray[np.int32]
 
 NOTHING = -1e6
 """Depth where no part is seen."""
@@ -20,7 +22,8 @@ _LIGHT = (-0.42, 0.62, 0.66)
 _FILL = (0.80, -0.10, 0.59)
 _STEP = 6.0
 _CREASE = 0.10
-_DEPTH_STEPS = 2.0**12
+_BEHIND, _DEPTH_STEPS = 1e4, 2.0**8
+"""Depths from -1e4 mm on are told apart to 1/256 mm."""
 
 
 @dataclass(frozen=True)
@@ -77,14 +80,14 @@ class Raster:
     """What is seen at each pixel of a view.
 
     Attributes:
-        colour: (h, w, 3) sRGB, 0 to 1, white where nothing is.
+        colour: (h, w, 3) sRGB, 0 to 255, white where nothing is.
         depth: (h, w) [mm], ``NOTHING`` where nothing is.
         part: (h, w) part, -1 where nothing is.
     """
 
-    colour: Floats
-    depth: Floats
-    part: Ints
+    colour: NDArray[np.uint8]
+    depth: Singles
+    part: Shorts
 
 
 def rendered(scene: Scene, view: View) -> Raster:
@@ -95,23 +98,25 @@ def rendered(scene: Scene, view: View) -> Raster:
     facing = _twice_area(corners) < -1e-9
     corners, kept = corners[facing], np.flatnonzero(facing)
     planes = _planes(corners, _light(scene, view)[scene.triangles[kept]])
-    front = _frontmost(corners, planes[:, 0], view.size)
-    drawn = front >= 0
-    triangle = np.where(drawn, front, 0)
-    y, x = np.divmod(np.arange(width * height), width)
-    values = np.einsum(
-        "pkc,pc->pk", planes[triangle], np.column_stack((x, y, np.ones_like(x))).astype(np.float64)
+    front = _frontmost(corners, planes[0], view.size)
+    # From here on only pixels that show something are worked on: most of a sheet is white.
+    at = np.flatnonzero(front >= 0).astype(np.int32)
+    triangle = front[at]
+    y = at // width
+    x = at - width * y
+    near, light = (p[triangle, 0] * x + p[triangle, 1] * y + p[triangle, 2] for p in planes)
+    depth = np.full(width * height, NOTHING, dtype=np.float32)
+    part = np.full(width * height, -1, dtype=np.int32)
+    depth[at], part[at] = near, scene.parts[kept[triangle]]
+    outline, crease = _edges(at, width, depth, part, scene.faces[kept[triangle]], light)
+    shade = _painted(scene.colours[part[at]], light)
+    shade[crease] *= 0.72
+    shade[outline] = 0.30 * scene.colours[part[at[outline]]]
+    colour = np.full((width * height, 3), 255, dtype=np.uint8)
+    colour[at] = np.rint(255.0 * shade).astype(np.uint8)
+    return Raster(
+        colour.reshape(height, width, 3), depth.reshape(height, width), part.reshape(height, width)
     )
-    depth = np.where(drawn, values[:, 0], NOTHING).reshape(height, width)
-    light = np.where(drawn, values[:, 1], 0.0).reshape(height, width)
-    part = np.where(drawn, scene.parts[kept[triangle]], -1).reshape(height, width)
-    face = np.where(drawn, scene.faces[kept[triangle]], -1).reshape(height, width)
-    colour = _painted(scene.colours[part], light)
-    colour[part < 0] = 1.0
-    outline, crease = _edges(depth, part, face, light)
-    colour[crease] *= 0.72
-    colour[outline] = 0.30 * scene.colours[part[outline]]
-    return Raster(colour, depth, part)
 
 
 def _twice_area(corners: Floats) -> Floats:
@@ -128,8 +133,8 @@ def _light(scene: Scene, view: View) -> Floats:
     return np.asarray(0.36 + 0.62 * key + 0.20 * fill)
 
 
-def _planes(corners: Floats, light: Floats) -> Floats:
-    """Depth and light as affine functions of the pixel (m, 2, 3): x, y and constant."""
+def _planes(corners: Floats, light: Floats) -> list[Singles]:
+    """Depth and light as affine functions of the pixel, each (m, 3): x, y and constant."""
     base = corners[:, 0]
     a, b = corners[:, 1] - base, corners[:, 2] - base
     det = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
@@ -138,11 +143,12 @@ def _planes(corners: Floats, light: Floats) -> Floats:
         u, v = value[:, 1] - value[:, 0], value[:, 2] - value[:, 0]
         gx = (u * b[:, 1] - v * a[:, 1]) / det
         gy = (v * a[:, 0] - u * b[:, 0]) / det
-        rows.append(np.column_stack((gx, gy, value[:, 0] - gx * base[:, 0] - gy * base[:, 1])))
-    return np.stack(rows, axis=1)
+        plane = (gx, gy, value[:, 0] - gx * base[:, 0] - gy * base[:, 1])
+        rows.append(np.column_stack(plane).astype(np.float32))
+    return rows
 
 
-def _frontmost(corners: Floats, depth: Floats, size: tuple[int, int]) -> Ints:
+def _frontmost(corners: Floats, depth: Singles, size: tuple[int, int]) -> Shorts:
     """Nearest triangle at each pixel (w * h,), or -1.
 
     Every triangle is cut into pixel rows, every row into pixels, all at once.
@@ -150,41 +156,43 @@ def _frontmost(corners: Floats, depth: Floats, size: tuple[int, int]) -> Ints:
     width, height = size
     triangle, row, left, right = _spans(corners, width, height)
     count = np.maximum(right - left + 1, 0)
-    span = np.repeat(np.arange(len(count)), count)
-    column = np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count) + left[span]
+    column = np.arange(count.sum(), dtype=np.int32)
+    column -= np.repeat(np.cumsum(count, dtype=np.int32) - count - left, count)
     line = depth[triangle]
-    level = line[:, 1] * row + line[:, 2]
-    z = line[:, 0][span] * column + level[span]
+    z = np.repeat(line[:, 0], count) * column
+    z += np.repeat(line[:, 1] * row + line[:, 2], count)
     # Depth above, triangle below, in one whole number: one comparison settles both.
-    key = ((z + 1e5) * _DEPTH_STEPS).astype(np.int64) << 24 | triangle[span]
+    key = ((z + np.float32(_BEHIND)) * np.float32(_DEPTH_STEPS)).astype(np.int64) << 24
+    key |= np.repeat(triangle, count)
+    column += np.repeat(row * np.int32(width), count)
     buffer = np.full(width * height, -1, dtype=np.int64)
-    np.maximum.at(buffer, row[span] * width + column, key)
-    return np.where(buffer >= 0, buffer & 0xFFFFFF, -1)
+    np.maximum.at(buffer, column, key)
+    return np.where(buffer >= 0, buffer & 0xFFFFFF, -1).astype(np.int32)
 
 
-def _spans(corners: Floats, width: int, height: int) -> tuple[Ints, Ints, Ints, Ints]:
+def _spans(corners: Floats, width: int, height: int) -> tuple[Shorts, Shorts, Shorts, Shorts]:
     """Triangle, row, first and last column of every row of pixels in every triangle."""
     y = corners[:, :, 1]
-    top = np.clip(np.ceil(y.min(axis=1)), 0, height).astype(np.int64)
-    bottom = np.clip(np.floor(y.max(axis=1)), -1, height - 1).astype(np.int64)
+    top = np.clip(np.ceil(y.min(axis=1)), 0, height).astype(np.int32)
+    bottom = np.clip(np.floor(y.max(axis=1)), -1, height - 1).astype(np.int32)
     count = np.maximum(bottom - top + 1, 0)
-    triangle = np.repeat(np.arange(len(count)), count)
-    row = np.arange(len(triangle)) - np.repeat(np.cumsum(count) - count, count) + top[triangle]
-    left = np.full(len(row), 0.0)
+    triangle = np.repeat(np.arange(len(count), dtype=np.int32), count)
+    row = np.arange(len(triangle), dtype=np.int32)
+    row -= np.repeat(np.cumsum(count, dtype=np.int32) - count - top, count)
+    left = np.zeros(len(row))
     right = np.full(len(row), width - 1.0)
     for k in range(3):
-        start, end = corners[triangle, k], corners[triangle, (k + 1) % 3]
+        start, end = corners[:, k], corners[:, (k + 1) % 3]
         rise = end[:, 1] - start[:, 1]
-        level = np.abs(rise) < 1e-12
-        safe = np.where(level, 1.0, rise)
-        x = start[:, 0] + (row - start[:, 1]) / safe * (end[:, 0] - start[:, 0])
-        # Corners run clockwise on the screen's y-down axes reversed: falling edges bound left.
-        left = np.where(~level & (rise > 0.0), np.maximum(left, x), left)
-        right = np.where(~level & (rise < 0.0), np.minimum(right, x), right)
-    return triangle, row, np.ceil(left).astype(np.int64), np.floor(right).astype(np.int64)
+        lean = (end[:, 0] - start[:, 0]) / np.where(np.abs(rise) < 1e-12, 1.0, rise)
+        x = lean[triangle] * row + (start[:, 0] - lean * start[:, 1])[triangle]
+        # What faces the viewer runs against the clock: edges that go down bound it on the left.
+        np.maximum(left, x, out=left, where=(rise >= 1e-12)[triangle])
+        np.minimum(right, x, out=right, where=(rise <= -1e-12)[triangle])
+    return triangle, row, np.ceil(left).astype(np.int32), np.floor(right).astype(np.int32)
 
 
-def _painted(colours: Floats, light: Floats) -> Floats:
+def _painted(colours: Floats, light: Singles) -> Floats:
     """Lit colours; what is brighter than the colour itself fades to white."""
     dim = np.minimum(light, 1.0)[..., None]
     glint = np.clip((light - 0.86) * 1.5, 0.0, 0.45)[..., None]
@@ -192,18 +200,20 @@ def _painted(colours: Floats, light: Floats) -> Floats:
 
 
 def _edges(
-    depth: Floats, part: Ints, face: Ints, light: Floats
+    at: Shorts, width: int, depth: Singles, part: Shorts, face: Ints, light: Singles
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Pixels on outlines, and on creases between faces of one part."""
-    outline = np.zeros(depth.shape, dtype=np.bool_)
-    crease = np.zeros(depth.shape, dtype=np.bool_)
-    for axis in (0, 1):
-        here = (slice(None, -1), slice(None)) if axis == 0 else (slice(None), slice(None, -1))
-        there = (slice(1, None), slice(None)) if axis == 0 else (slice(None), slice(1, None))
-        a, b = depth[here], depth[there]
-        apart = (part[here] != part[there]) | (np.abs(a - b) > _STEP)
-        outline[here] |= apart & (a >= b)
-        outline[there] |= apart & (b > a)
-        bent = (face[here] != face[there]) & (np.abs(light[here] - light[there]) > _CREASE)
-        crease[here] |= bent & ~apart
+    """Which of the pixels ``at`` lie on outlines, and on creases inside a part."""
+    outline = np.zeros(len(at), dtype=np.bool_)
+    crease = np.zeros(len(at), dtype=np.bool_)
+    faces = np.full(len(depth), -1, dtype=np.int32)
+    lights = np.zeros(len(depth), dtype=np.float32)
+    faces[at], lights[at] = face, light
+    mine, own = depth[at], part[at]
+    for step in (1, width, -1, -width):
+        beside = np.clip(at + step, 0, len(depth) - 1)
+        drop = mine - depth[beside]
+        other = own != part[beside]
+        outline |= (other | (drop > _STEP)) & (drop >= 0.0)
+        if step > 0:
+            crease |= (face != faces[beside]) & (np.abs(light - lights[beside]) > _CREASE) & ~other
     return outline, crease & ~outline

@@ -21,7 +21,7 @@ Rect = tuple[float, float, float, float]
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
 INK, SOFT, LINE = (29, 39, 51), (91, 102, 115), (205, 210, 216)
-_WIRE = 0.62
+_WIRE = 150
 _BARS = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 
 
@@ -53,7 +53,7 @@ def sheet(
     scale = cells[-1].view.scale / fine
     _legend(pen, design, legend, scale)
     out = io.BytesIO()
-    image.save(out, "PNG", compress_level=6)
+    image.save(out, "PNG", compress_level=4)
     return out.getvalue()
 
 
@@ -73,12 +73,13 @@ def _cell(
     wires = wires_of(design, cell.view.axes[2])
     draw(raster, cell.view, wires, _WIRE, fine)
     wide, high = (side // fine for side in cell.view.size)
-    small = raster.colour.reshape(high, fine, wide, fine, 3).mean(axis=(1, 3))
     x, y = cell.at
-    image.paste(Image.fromarray((255.0 * small + 0.5).astype(np.uint8)), (x, y))
+    image.paste(Image.fromarray(raster.colour).reduce(fine), (x, y))
     pen.rectangle((x, y, x + wide - 1, y + high - 1), outline=LINE)
-    pen.text((x + 8, y + 5), cell.title, fill=SOFT, font=_font(15))
-    taken = [(float(x), float(y), x + 150.0, y + 26.0)]
+    title = (float(x), float(y), x + 14.0 + pen.textlength(cell.title, font=_font(15)), y + 24.0)
+    pen.rectangle(title, fill="white", outline=LINE)
+    pen.text((x + 7, y + 4), cell.title, fill=SOFT, font=_font(15))
+    taken = [title]
     drawn = raster.part[::fine, ::fine] >= 0
     _numbers(pen, design, cell, raster, fine, taken)
     _names(pen, cell, wires, drawn, fine, taken)
@@ -187,7 +188,7 @@ def _title(
 def _legend(
     pen: ImageDraw.ImageDraw, design: Design, box: tuple[int, int, int, int], scale: float
 ) -> None:
-    """Colours, runner lengths, and a scale bar for the three projections."""
+    """Colours, lengths of the runners, and a scale bar for the three projections."""
     left, top, right, bottom = box
     font = _font(15)
     rows = [(group, colour) for group, colour in _colours(design)]
@@ -212,7 +213,7 @@ def _colours(design: Design) -> list[tuple[str, tuple[int, int, int]]]:
     for runner in design.runners:
         colour = by_name.get(f"tube_{runner.cylinder}")
         if colour is not None:
-            said[colour] = f"cylinder {runner.cylinder}"
+            said[colour] = f"cylinder {runner.cylinder}: {runner.account.total:.1f} mm"
     for part in parts_of(design.assembly):
         said.setdefault(part.colour, "")
         if not said[part.colour].startswith("cylinder"):

@@ -100,7 +100,7 @@ def _plane(name: str, space: HalfSpace, towards: Floats) -> Wire | None:
     return Wire(name, np.array([(point - _FAR * along, point + _FAR * along)]), anchors)
 
 
-def draw(raster: Raster, view: View, wires: list[Wire], grey: float, width: int) -> None:
+def draw(raster: Raster, view: View, wires: list[Wire], grey: int, width: int) -> None:
     """Draw lines into a raster's colours where no part is in front of them."""
     high, wide = raster.depth.shape
     for wire in wires:

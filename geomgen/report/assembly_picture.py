@@ -17,15 +17,15 @@ from geomgen.report._shading import Floats, Scene, View
 NAME = "assembly-picture"
 
 FILE = "assembly.png"
-SIZE = (1800, 1080)
+SIZE = (1800, 900)
 """Of the sheet [pixels]."""
 
 FINE = 2
 """Pixels are worked out so many times finer than they are written."""
 
-_DEFLECTION, _TURN = 0.6, 0.45
-_ROOM = 60.0
-_HEAD, _EDGE, _SPLIT = 84, 16, 960
+_DEFLECTION, _TURN = 0.8, 0.5
+_ROOM = 42.0
+_HEAD, _EDGE, _SPLIT = 84, 16, 870
 
 _FRONT = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 _SIDE = ((0.0, 0.0, -1.0), (0.0, 1.0, 0.0), (1.0, 0.0, 0.0))

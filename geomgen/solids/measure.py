@@ -1,12 +1,10 @@
-"""What a kernel shape is: volume, area, box, validity, surfaces, solids, mesh."""
+"""What a kernel shape is: volume, area, box, validity, surfaces, solids."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
 from OCP.Bnd import Bnd_Box
 from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Surface
@@ -150,18 +148,3 @@ def corners_of(shape: TopoDS_Shape) -> list[Vec]:
     """Where the vertices are [mm]."""
     points = (BRep_Tool.Pnt_s(TopoDS.Vertex_s(v)) for v in explore(shape, Kind.TopAbs_VERTEX))
     return [(p.X(), p.Y(), p.Z()) for p in points]
-
-
-@dataclass(frozen=True)
-class Mesh:
-    """Triangles of a shape's skin.
-
-    Attributes:
-        points: (n, 3) [mm].
-        normals: (n, 3) outward, of the true surface at each point.
-        triangles: (m, 3) indices of points, counter-clockwise seen from outside.
-    """
-
-    points: NDArray[np.float64]
-    normals: NDArray[np.float64]
-    triangles: NDArray[np.int64]
