@@ -32,7 +32,7 @@ RESOLUTION = 0.02
 _FIRST = 2.5
 _FINEST = 0.004
 _MOST = 3_000_000
-_AMPLE = 12.0  # a margin proven to be larger than this is not measured any finer
+_AMPLE = 12.0  # margins proven to be larger than this are not measured any finer
 
 
 class Curve:
@@ -103,6 +103,7 @@ def pair(
     span_b: tuple[float, float],
     need: float,
     apart: float = 0.0,
+    ample: float = _AMPLE,
 ) -> Bound:
     """Least distance of two stretches; with ``apart``, only of points that far apart by station."""
     if span_a[1] <= span_a[0] or span_b[1] <= span_b[0]:
@@ -126,7 +127,7 @@ def pair(
         lower = float(d.min()) - ha - hb
         keep = d - ha - hb < min(upper, outside) - 0.5 * _FINEST
         known = min(lower, outside, upper - 0.5 * _FINEST)
-        settled = max(ha, hb) <= _FINEST or upper < need - 1e-6 or known > need + _AMPLE
+        settled = max(ha, hb) <= _FINEST or upper < need - 1e-6 or known >= need + ample
         if settled or not keep.any() or keep.sum() * 4 > _MOST:
             return Bound(known, upper)
         ha, hb = 0.5 * ha, 0.5 * hb
@@ -136,7 +137,9 @@ def pair(
         d = np.linalg.norm(a.at(sa) - b.at(sb), axis=1)
 
 
-def field(curve: Curve, span: tuple[float, float], distance: Any, need: float) -> Bound:
+def field(
+    curve: Curve, span: tuple[float, float], distance: Any, need: float, ample: float = _AMPLE
+) -> Bound:
     """Least value on a stretch of a function that changes no faster than place does."""
     if span[1] <= span[0]:
         return Bound(math.inf, math.inf)
@@ -148,7 +151,7 @@ def field(curve: Curve, span: tuple[float, float], distance: Any, need: float) -
         lower = float(d.min()) - half
         keep = d - half < upper - 0.5 * _FINEST
         known = min(lower, upper - 0.5 * _FINEST)
-        settled = half <= _FINEST or upper < need - 1e-6 or known > need + _AMPLE
+        settled = half <= _FINEST or upper < need - 1e-6 or known >= need + ample
         if settled or not keep.any():
             return Bound(known, upper)
         half *= 0.5
@@ -258,8 +261,8 @@ class Margin:
     upper: float
 
 
-def margins(problem: Problem, answer: Answer) -> list[Margin]:
-    """Every clearance of an answer: gap less needed."""
+def margins(problem: Problem, answer: Answer, ample: float = _AMPLE) -> list[Margin]:
+    """Every clearance of an answer: gap less needed, measured to the end up to ``ample``."""
     curves, befores, whole = [], [], []
     for tube, slot, pieces in zip(problem["tubes"], answer["slots"], answer["paths"], strict=True):
         tidy = merged(pieces)
@@ -280,23 +283,30 @@ def margins(problem: Problem, answer: Answer) -> list[Margin]:
             if i == j:
                 continue
             need = 2.0 * r + gap
-            add(name, other["name"], pair(me, befores[i], curves[j], whole[j], need), need)
+            add(
+                name,
+                other["name"],
+                pair(me, befores[i], curves[j], whole[j], need, 0.0, ample),
+                need,
+            )
             bar = other["transition"]
             at, z = np.array(other["origin"]), np.array(other["z"])
             need = r + bar["radius"] + gap
             axis = to_segment(at - bar["length"] * z, at)
-            add(name, f"transition of {other['name']}", field(me, whole[i], axis, need), need)
+            add(
+                name, f"transition of {other['name']}", field(me, whole[i], axis, need, ample), need
+            )
         for body in problem["bodies"]:
             need = r + body["radius"] + gap
             axis = to_segment(body["begin"], body["end"])
-            add(name, body["name"], field(me, befores[i], axis, need), need)
+            add(name, body["name"], field(me, befores[i], axis, need, ample), need)
         need = 2.0 * r + gap
         far = math.pi * max(b["clr"] for b in problem["shelf"]["radii"])
         own = (0.0, me.length - problem["slots"][answer["slots"][i]]["stub"])
-        add(name, "itself", pair(me, own, me, own, need, far), need)
+        add(name, "itself", pair(me, own, me, own, need, far, ample), need)
         for obstacle in problem["obstacles"]:
             need = r + obstacle["gap"]
-            add(name, obstacle["name"], field(me, own, to_obstacle(obstacle), need), need)
+            add(name, obstacle["name"], field(me, own, to_obstacle(obstacle), need, ample), need)
     return out
 
 
@@ -312,7 +322,7 @@ def reprove(problem: Problem, answer: Answer) -> list[str]:
     out += _ends(problem, answer, curves)
     if out:
         return out
-    for m in margins(problem, answer):
+    for m in margins(problem, answer, 0.0):
         if m.upper < -1e-6 or m.lower < -RESOLUTION:
             out.append(f"{m.subject} to {m.other}: {m.upper:.4f} mm less than needed")
     return out
