@@ -1,0 +1,212 @@
+"""What the STEP proofs measure: each sees its own kind of fault and lets the others' pass.
+
+Another design's file, sound as STEP, is held against this design.
+"""
+
+import math
+from dataclasses import replace
+
+import pytest
+from sample_header import (
+    CLR,
+    ID,
+    OD,
+    blend,
+    runner_path,
+    sample_design,
+    stub,
+)
+
+from geomgen.errors import Verdict
+from geomgen.exports.step import assembly_path, export
+from geomgen.geometry.centreline import Bend, Centreline, Straight
+from geomgen.geometry.frames import Frame, distance
+from geomgen.profiles.loops import Line, Profile, circle
+from geomgen.proofs import (
+    step_centreline,
+    step_gas,
+    step_length,
+    step_overlap,
+    step_solids,
+    step_volume,
+)
+from geomgen.proofs._step_reading import Unreadable, read
+from geomgen.proofs._tube_reading import read_tube
+from geomgen.recipe.nodes import Group, Part, Placed, Prism, Tube
+from geomgen.solids.build import build
+from geomgen.solids.measure import volume
+from geomgen.solids.step_writer import step_bytes
+
+ALONG = (step_centreline, step_length, step_volume)
+
+
+@pytest.fixture(scope="module")
+def files():
+    return export(sample_design())
+
+
+def failing(files, *proofs):
+    found = [f for proof in proofs for f in proof.prove(sample_design(), files)]
+    assert all(f.source == "proof" for f in found)
+    return {(f.name, f.subject) for f in found if f.verdict is Verdict.FAIL}
+
+
+def names(failures):
+    return {name for name, _ in failures}
+
+
+def changed(branch, name, change):
+    if isinstance(branch, Part):
+        return change(branch) if branch.name == name else branch
+    return replace(branch, children=tuple(changed(c, name, change) for c in branch.children))
+
+
+def with_part(files, name, node):
+    """The files, their assembly written with another node for one part."""
+    other = changed(sample_design().assembly, name, lambda part: replace(part, node=node))
+    assert other != sample_design().assembly
+    path = assembly_path(sample_design())
+    return {**files, path: step_bytes(other, path.rpartition("/")[2])}
+
+
+def rolled(path, turn):
+    """The same bends and length, the far end swung round the first bend."""
+    pieces = list(path.pieces)
+    at = [k for k, piece in enumerate(pieces) if isinstance(piece, Bend)][-1]
+    pieces[at] = replace(pieces[at], roll=pieces[at].roll + turn)
+    return Centreline(path.start, tuple(pieces))
+
+
+def test_a_bend_clocked_wrong_has_the_right_length_in_the_wrong_place(files):
+    node = Tube(rolled(runner_path(2), math.radians(2.0)), OD / 2, ID / 2)
+    failures = failing(with_part(files, "tube_2", node), *ALONG)
+    assert names(failures) == {"step-centreline"}
+    assert {s for _, s in failures} == {"runner 2", "runner 2 directions"}
+
+
+def test_a_tube_a_tenth_too_long(files):
+    path = runner_path(3)
+    longer = (*path.pieces[:-1], Straight(path.pieces[-1].length + 0.1))
+    node = Tube(Centreline(path.start, longer), OD / 2, ID / 2)
+    failures = failing(with_part(files, "tube_3", node), *ALONG)
+    assert failures == {
+        ("step-centreline", "runner 3"),
+        ("step-length", "runner 3"),
+        ("step-volume", "runner 3 as re-read"),
+    }
+
+
+def test_a_bend_that_is_not_on_the_shelf(files):
+    tight = tuple(
+        replace(p, radius=CLR - 0.05) if isinstance(p, Bend) else p for p in runner_path(1).pieces
+    )
+    node = Tube(Centreline(runner_path(1).start, tight), OD / 2, ID / 2)
+    assert ("step-centreline", "runner 1 bends") in failing(
+        with_part(files, "tube_1", node), step_centreline
+    )
+
+
+def test_another_wall(files):
+    node = Tube(runner_path(4), OD / 2, ID / 2 - 0.1)
+    failures = failing(with_part(files, "tube_4", node), *ALONG)
+    assert failures == {("step-centreline", "runner 4 bends")}
+
+
+def test_a_transition_a_little_out_of_its_window(files):
+    """The windows leave 0.15 mm a side; 0.2 mm reaches into the plate."""
+    node = Placed(blend(2.0, hollow=True), Frame((92.2, 0.0, 0.0)))
+    failures = failing(with_part(files, "transition_2", node), step_overlap, step_solids)
+    assert ("step-overlap", "head_flange / transition_2") in failures
+    assert ("step-solids", "transition_2") in failures
+
+
+def test_a_stub_that_was_not_coped_runs_into_its_neighbours(files):
+    failures = failing(with_part(files, "stub_2", stub(1, ID / 2, OD / 2).node), step_overlap)
+    assert {s for _, s in failures} >= {"stub_1 / stub_2", "stub_2 / stub_3"}
+
+
+@pytest.mark.parametrize(
+    "node", [blend(0.0, hollow=False), blend(2.0, hollow=True), Tube(runner_path(1), 22.5, 21.0)]
+)
+def test_bores_are_worked_out_without_the_kernel(node):
+    assert step_gas.bore_volume(node) == pytest.approx(volume(build(node)), rel=2e-4)
+
+
+def test_centreline_comes_from_the_skin_alone(files):
+    step = read(files, assembly_path(sample_design()))
+    path = runner_path(1)
+    tube = read_tube(step.part("tube_1").shape, path.start.origin)
+    assert tube.length == pytest.approx(path.length, abs=1e-6)
+    assert distance(tube.joints[-1], path.end.origin) < 1e-6
+    back = read_tube(step.part("tube_1").shape, path.end.origin)
+    assert distance(back.joints[0], path.end.origin) < 1e-6
+    assert [p.angle for p in back.pieces] == pytest.approx([p.angle for p in tube.pieces[::-1]])
+
+
+def test_what_is_no_tube_has_no_centreline(files):
+    step = read(files, assembly_path(sample_design()))
+    with pytest.raises(Unreadable, match="bspline"):
+        read_tube(step.part("loft").shape, (0.0, 0.0, 0.0))
+    with pytest.raises(Unreadable, match="radii"):
+        read_tube(step.part("head_flange").shape, (0.0, 0.0, 0.0))
+
+
+def rod(z, length, radius=1.0, x=0.0):
+    return Tube(Centreline(Frame((x, 0.0, z)), (Straight(length),)), radius)
+
+
+def block(*holes):
+    corners = [(-5.0, -5.0), (5.0, -5.0), (5.0, 5.0), (-5.0, 5.0)]
+    outer = tuple(Line(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True))
+    return Prism(Frame(), Profile(outer, holes), 10.0)
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "shared"),
+    [
+        (block(), rod(-5.0, 20.0), math.pi * 10.0),
+        (block(), rod(2.0, 5.0), math.pi * 5.0),
+        (block(), rod(0.0, 10.0), math.pi * 10.0),
+        (block(), rod(5.0, 50.0), math.pi * 5.0),
+        (block(circle((0.0, 0.0), 1.2)), rod(-5.0, 20.0), 0.0),
+        (block(circle((0.0, 0.0), 1.0)), rod(-5.0, 20.0), 0.0),
+        (block(), rod(10.0, 5.0), 0.0),
+        (Tube(Centreline(Frame(), (Straight(10.0),)), 5.0, 2.0), rod(2.0, 5.0), 0.0),
+    ],
+    ids=[
+        "right through",
+        "wholly inside",
+        "flush with both faces",
+        "half way in",
+        "in a hole with room",
+        "in a hole without",
+        "standing on it",
+        "inside a bore",
+    ],
+)
+def test_overlap_is_told_from_touching(a, b, shared):
+    tree = Group("pair", (Part("a", a, (0.5, 0.5, 0.5)), Part("b", b, (0.6, 0.5, 0.5))))
+    design = replace(sample_design(), assembly=tree)
+    files = {assembly_path(design): step_bytes(tree, "pair.step")}
+    (found,) = step_overlap.prove(design, files)
+    assert found.value == pytest.approx(shared, rel=1e-6, abs=1e-9)
+    assert found.verdict is (Verdict.FAIL if shared else Verdict.PASS)
+
+
+def test_overlap_in_a_hole_that_is_off_centre():
+    """Lens of two circles, 1.2 and 1.0 wide, 0.3 apart: what sticks out is the rest."""
+    tree = Group(
+        "pair",
+        (
+            Part("a", block(circle((0.0, 0.0), 1.2)), (0.5, 0.5, 0.5)),
+            Part("b", rod(-5.0, 20.0, 1.0, 0.3), (0.6, 0.5, 0.5)),
+        ),
+    )
+    design = replace(sample_design(), assembly=tree)
+    files = {assembly_path(design): step_bytes(tree, "pair.step")}
+    (found,) = step_overlap.prove(design, files)
+    big, small, apart = 1.2, 1.0, 0.3
+    u = math.acos((apart**2 + small**2 - big**2) / (2 * apart * small))
+    v = math.acos((apart**2 + big**2 - small**2) / (2 * apart * big))
+    lens = small**2 * (u - math.sin(2 * u) / 2) + big**2 * (v - math.sin(2 * v) / 2)
+    assert found.value == pytest.approx((math.pi * small**2 - lens) * 10.0, rel=1e-6)
