@@ -8,7 +8,7 @@ FIRST = 41_000
 """Number of the first feasible problem's random stream; the next ones follow one by one."""
 FIRST_INFEASIBLE = 500
 """Added to the first number: where the infeasible ones begin."""
-COUNT = 64
+COUNT = 68
 COUNT_INFEASIBLE = 20
 ATTEMPTS = 60
 """Draws a problem before it is given up; each has a stream of its own, (number, attempt)."""
@@ -47,7 +47,7 @@ CERTIFICATES = ("floor", "pitch", "stub-blocked", "turn", "sealed")
 
 
 def plan(index: int) -> Plan:
-    """The kind of the index-th feasible problem; four kinds of two to eight tubes a row."""
+    """The kind of the index-th feasible problem: styles, margins and reaches take turns."""
     style, tubes = _KINDS[index % len(_KINDS)]
     reach = _REACH[(index + index // 21) % len(_REACH)]
     return Plan(
