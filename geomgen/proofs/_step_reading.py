@@ -113,8 +113,8 @@ def proven(
         return tuple(prove(read(files, path)))
     except Unreadable as error:
         return (unreadable(name, path, error),)
-    except RuntimeError as error:
-        # Standard_Failure of the kernel: geometry that it refuses to compute with.
+    except Exception as error:
+        # The kernel's failures have no base but this: geometry that it will not compute with.
         return (unreadable(name, path, Unreadable(f"{path}: {type(error).__name__}")),)
 
 
@@ -167,7 +167,10 @@ def _read(data: bytes) -> ReadStep:
         status = reader.ReadStream("written.step", io.BytesIO(data))
         if status != IFSelect_ReturnStatus.IFSelect_RetDone or not reader.Transfer(document):
             raise Unreadable("the kernel's reader refuses it")
-    except RuntimeError as error:
+    except Unreadable:
+        raise
+    except Exception as error:
+        # The kernel's failures have no base but this.
         raise Unreadable(f"the kernel's reader stops: {type(error).__name__}") from None
     parts: list[ReadPart] = []
     walk = _Walk(document, reader.ChangeReader().WS().TransferReader(), parts)

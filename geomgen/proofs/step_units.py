@@ -36,8 +36,8 @@ def _prove(files: Mapping[str, bytes], path: str) -> Finding:
         exchange = text_of(files[path])
     except Unreadable as error:
         return unreadable(NAME, path, Unreadable(f"{path}: {error}"))
-    texts = (piece for body in exchange.entities.values() for piece in body)
-    units = [text for text in texts if isinstance(text, str) and "LENGTH_UNIT()" in text]
+    texts = (text for body in exchange.entities.values() for text in body.texts)
+    units = [text for text in texts if "LENGTH_UNIT()" in text]
     odd = [body for body in units if MILLIMETRE not in body or "CONVERSION_BASED" in body]
     if exchange.schema != SCHEMA:
         return finding(NAME, path, False, f"the schema is {exchange.schema!r}, not AP214")

@@ -11,14 +11,22 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
 from OCP.GeomAbs import GeomAbs_CurveType
 from OCP.gp import gp_Ax2, gp_Ax3, gp_Pnt
 from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
+from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from geomgen.geometry.frames import Plane, Vec, add, dot, norm, scale, sub
-from geomgen.solids.measure import explore, faces_of, surface_kind
+from geomgen.solids.errors import SolidError
+from geomgen.solids.measure import faces_of, surface_kind
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -48,32 +56,68 @@ class _Ring:
 
 @dataclass(frozen=True)
 class Extent:
-    """Points, ovals and rings among which a solid's extreme heights are."""
+    """Points, ovals and rings among which a solid's extreme heights are.
 
-    points: tuple[Vec, ...]
-    ovals: tuple[_Oval, ...]
+    Attributes:
+        points: (n, 3) [mm].
+        centres, a, b: (m, 3) of ovals [mm].
+        spans: (m, 2) first and last angle of each oval [rad].
+        rings: pieces of tori.
+    """
+
+    points: Floats
+    centres: Floats
+    a: Floats
+    b: Floats
+    spans: Floats
     rings: tuple[_Ring, ...]
 
     def heights(self, plane: Plane) -> tuple[float, float]:
         """Least and greatest height over a plane [mm]."""
-        found = [plane.height(p) for p in self.points]
-        for oval in self.ovals:
-            found += _oval_heights(oval, plane)
-        for ring in self.rings:
-            found += _ring_heights(ring, plane)
-        return min(found), max(found)
+        normal = np.array(plane.normal)
+        level = float(normal @ plane.point)
+        found = [self.points @ normal - level, *self._oval_heights(normal, level)]
+        rings = [height for ring in self.rings for height in _ring_heights(ring, plane)]
+        all_heights = np.concatenate([*found, np.array(rings)])
+        return float(all_heights.min()), float(all_heights.max())
+
+    def _oval_heights(self, normal: Floats, level: float) -> tuple[Floats, ...]:
+        """Heights at both ends of each oval, and at its top and bottom if it has them."""
+        middle = self.centres @ normal - level
+        p, q = self.a @ normal, self.b @ normal
+        first, last = self.spans[:, 0], self.spans[:, 1]
+        ends = [middle + p * np.cos(t) + q * np.sin(t) for t in (first, last)]
+        peak, swing = np.arctan2(q, p), np.hypot(p, q)
+        top = np.mod(peak - first, math.tau) <= last - first
+        bottom = np.mod(peak + math.pi - first, math.tau) <= last - first
+        return (*ends, (middle + swing)[top], (middle - swing)[bottom])
 
 
 def extent_of(shape: TopoDS_Shape) -> Extent:
-    """What is needed to say how far a shape reaches."""
+    """What is needed to say how far a shape reaches.
+
+    Raises:
+        SolidError: a curve or surface of a kind that no tube work has.
+    """
     points: list[Vec] = []
     ovals: list[_Oval] = []
     rings: list[_Ring] = []
-    for edge in explore(shape, TopAbs_ShapeEnum.TopAbs_EDGE):
-        _add_edge(TopoDS.Edge_s(edge), points, ovals)
+    edges = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_ShapeEnum.TopAbs_EDGE, edges)
+    for k in range(1, edges.Extent() + 1):
+        edge = TopoDS.Edge_s(edges.FindKey(k))
+        if not BRep_Tool.Degenerated_s(edge):
+            _add_edge(edge, points, ovals)
     for face in faces_of(shape):
         _add_face(face, points, rings)
-    return Extent(tuple(dict.fromkeys(points)), tuple(ovals), tuple(rings))
+    return Extent(
+        np.array(points).reshape(-1, 3),
+        np.array([oval.centre for oval in ovals]).reshape(-1, 3),
+        np.array([oval.a for oval in ovals]).reshape(-1, 3),
+        np.array([oval.b for oval in ovals]).reshape(-1, 3),
+        np.array([(oval.first, oval.last) for oval in ovals]).reshape(-1, 2),
+        tuple(rings),
+    )
 
 
 def _vec(p: gp_Pnt) -> Vec:
@@ -109,7 +153,7 @@ def _add_edge(edge: TopoDS_Edge, points: list[Vec], ovals: list[_Oval]) -> None:
         spline = curve.BSpline()
         points += (_vec(spline.Pole(k)) for k in range(1, spline.NbPoles() + 1))
     else:
-        raise ValueError(f"no extent is known for a curve of kind {kind}")
+        raise SolidError(f"no extent is known for a curve of kind {kind}")
 
 
 def _add_face(face: TopoDS_Face, points: list[Vec], rings: list[_Ring]) -> None:
@@ -128,22 +172,11 @@ def _add_face(face: TopoDS_Face, points: list[Vec], rings: list[_Ring]) -> None:
             for i in range(1, spline.NbUPoles() + 1):
                 points += (_vec(spline.Pole(i, j)) for j in range(1, spline.NbVPoles() + 1))
     else:
-        raise ValueError(f"no extent is known for a face of kind {kind}")
+        raise SolidError(f"no extent is known for a face of kind {kind}")
 
 
 def _within(angle: float, first: float, last: float) -> bool:
     return math.fmod(math.fmod(angle - first, math.tau) + math.tau, math.tau) <= last - first
-
-
-def _oval_heights(oval: _Oval, plane: Plane) -> list[float]:
-    middle = plane.height(oval.centre)
-    p, q = dot(oval.a, plane.normal), dot(oval.b, plane.normal)
-    found = [middle + p * math.cos(t) + q * math.sin(t) for t in (oval.first, oval.last)]
-    peak = math.atan2(q, p)
-    for angle, way in ((peak, 1.0), (peak + math.pi, -1.0)):
-        if _within(angle, oval.first, oval.last):
-            found.append(middle + way * math.hypot(p, q))
-    return found
 
 
 def _ring_heights(ring: _Ring, plane: Plane) -> list[float]:

@@ -12,6 +12,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 TIME_STAMP = "2000-01-01T00:00:00"
 """ISO 10303-21 wants a time stamp; a fixed one keeps equal designs equal bytes."""
@@ -24,8 +25,9 @@ _SECTIONS = re.compile(
     re.DOTALL,
 )
 _SCHEMA = re.compile(r"FILE_SCHEMA\s*\(\s*\(\s*'((?:[^']|'')*)'\s*\)\s*\)\s*;")
-_OCCURRENCE = "NEXT_ASSEMBLY_USAGE_OCCURRENCE("
-"""Its first attribute is a number that the kernel counts up as long as it runs."""
+_OCCURRENCE = "NEXT_ASSEMBLY_USAGE_OCCURRENCE"
+_COUNTER = re.compile(r"\A(NEXT_ASSEMBLY_USAGE_OCCURRENCE\()'[^']*'")
+"""An occurrence's first attribute, which the kernel counts up as long as it runs."""
 
 _UNORDERED = "MECHANICAL_DESIGN_GEOMETRIC_PRESENTATION_REPRESENTATION"
 """Lists styled items in the order of memory addresses, then its context."""
@@ -37,17 +39,36 @@ _OF_ONE_PRODUCT = (
 )
 """What says, of one product, its colour, that it is a part, and its shape."""
 
-_LABELLED = ("PRODUCT", "MANIFOLD_SOLID_BREP", "NEXT_ASSEMBLY_USAGE_OCCURRENCE")
+_LABELLED = re.compile(
+    r"\A(?:PRODUCT|MANIFOLD_SOLID_BREP|NEXT_ASSEMBLY_USAGE_OCCURRENCE)\('([^']+)'"
+)
+_BODY = re.compile(r"\AMANIFOLD_SOLID_BREP\('([^']*)'")
 
 
 class Part21Error(Exception):
     """Text that is no whole STEP file."""
 
 
-Pieces = list[str | int]
-"""A statement in pieces: text, and the entity numbers that it refers to."""
+class Statement(NamedTuple):
+    """What stands right of the equals sign: ``texts[0] #refs[0] texts[1] ... texts[-1]``."""
 
-Entities = dict[int, Pieces]
+    texts: list[str]
+    refs: list[int]
+
+    def said(self, names: Mapping[int, str]) -> str:
+        """The statement with every reference replaced by a name."""
+        pieces = [""] * (2 * len(self.refs) + 1)
+        pieces[::2] = self.texts
+        pieces[1::2] = [names[ref] for ref in self.refs]
+        return "".join(pieces)
+
+    @property
+    def keyword(self) -> str:
+        """Type of a simple entity; empty for a complex one."""
+        return self.texts[0].partition("(")[0]
+
+
+Entities = dict[int, Statement]
 
 
 @dataclass(frozen=True)
@@ -80,29 +101,29 @@ def parse(text: str) -> Exchange:
         number = int(match.group(1))
         if number in entities:
             raise Part21Error(f"entity #{number} is stated twice")
-        entities[number] = _pieces(match.group(2))
+        entities[number] = _statement(match.group(2))
         position = match.end()
     if data[position:].strip():
         raise Part21Error(f"cannot read: {data[position:].strip()[:60]!r}")
     for number, body in entities.items():
-        for piece in body:
-            if isinstance(piece, int) and piece not in entities:
-                raise Part21Error(f"#{number} refers to #{piece}, which is not in the file")
+        for ref in body.refs:
+            if ref not in entities:
+                raise Part21Error(f"#{number} refers to #{ref}, which is not in the file")
     return Exchange(header, schema.group(1), entities)
 
 
-def _pieces(body: str) -> Pieces:
-    """A statement's text and references, in order."""
-    pieces: Pieces = []
+def _statement(body: str) -> Statement:
+    texts: list[str] = [""]
+    refs: list[int] = []
     for index, part in enumerate(_STRING.split(body)):
         if index % 2:
-            pieces.append(part)
+            texts[-1] += part
             continue
-        texts = _REFERENCE.split("".join(part.split()))
-        pieces.append(texts[0])
-        for place in range(1, len(texts), 2):
-            pieces += (int(texts[place]), texts[place + 1])
-    return pieces
+        found = _REFERENCE.split("".join(part.split()))
+        texts[-1] += found[0]
+        texts += found[2::2]
+        refs += map(int, found[1::2])
+    return Statement(texts, refs)
 
 
 def canonical(text: str, name: str, description: str) -> str:
@@ -116,12 +137,15 @@ def canonical(text: str, name: str, description: str) -> str:
     exchange = parse(text)
     entities = exchange.entities
     for body in entities.values():
-        if body[0] == _OCCURRENCE:
-            body[1] = "''"
+        if body.keyword == _OCCURRENCE:
+            body.texts[0] = _COUNTER.sub(r"\1''", body.texts[0])
     content = _content(entities)
+    for body in entities.values():
+        if body.keyword == _UNORDERED:
+            body.refs[:-1] = sorted(body.refs[:-1], key=lambda ref: (content[ref], ref))
     roots = sorted(
         _unreferred(entities),
-        key=lambda root: (_keyword(entities, root), _label(entities, root), content[root], root),
+        key=lambda root: (entities[root].keyword, _label(entities, root), content[root], root),
     )
     return _written(exchange, roots, name, description)
 
@@ -142,10 +166,10 @@ def alone(text: str, titles: Mapping[str, str], description: str) -> dict[str, s
     roots: dict[str, list[int]] = {}
     common: list[int] = []
     for root in sorted(_unreferred(entities)):
-        if _keyword(entities, root) == "APPLICATION_PROTOCOL_DEFINITION":
+        if entities[root].keyword == "APPLICATION_PROTOCOL_DEFINITION":
             common.append(root)
-        elif _keyword(entities, root) in _OF_ONE_PRODUCT:
-            roots.setdefault(_label(entities, root).strip("'"), []).append(root)
+        elif entities[root].keyword in _OF_ONE_PRODUCT:
+            roots.setdefault(_label(entities, root), []).append(root)
     files: dict[str, str] = {}
     for product, title in titles.items():
         if len(roots.get(product, ())) != len(_OF_ONE_PRODUCT):
@@ -166,29 +190,21 @@ def _written(exchange: Exchange, roots: list[int], name: str, description: str) 
         "ENDSEC;",
         "DATA;",
     ]
+    names = {number: f"#{new}" for number, new in order.items()}
     occurrences = 0
-    for number, new in order.items():
-        said = "".join(f"#{order[p]}" if isinstance(p, int) else p for p in entities[number])
+    for number, new in names.items():
+        said = entities[number].said(names)
         if said.startswith(_OCCURRENCE):
             occurrences += 1
-            said = said.replace("''", f"'{occurrences}'", 1)
-        lines.append(f"#{new}={said};")
+            said = _COUNTER.sub(rf"\g<1>'{occurrences}'", said)
+        lines.append(f"{new}={said};")
     lines += ["ENDSEC;", "END-ISO-10303-21;", ""]
     return "\n".join(lines)
 
 
 def _unreferred(entities: Entities) -> list[int]:
-    referred = {piece for body in entities.values() for piece in body if isinstance(piece, int)}
+    referred = {ref for body in entities.values() for ref in body.refs}
     return [number for number in entities if number not in referred]
-
-
-def _keyword(entities: Entities, number: int) -> str:
-    first = entities[number][0]
-    return first.partition("(")[0] if isinstance(first, str) else ""
-
-
-def _children(entities: Entities, number: int) -> list[int]:
-    return [piece for piece in entities[number] if isinstance(piece, int)]
 
 
 def _children_first(entities: Entities) -> list[int]:
@@ -210,7 +226,7 @@ def _children_first(entities: Entities) -> list[int]:
                     order.append(number)
                 continue
             done[number] = False
-            for child in _children(entities, number):
+            for child in entities[number].refs:
                 if child not in done:
                     stack.append(child)
                 elif not done[child]:
@@ -226,29 +242,24 @@ def _depth_first(entities: Entities, roots: list[int]) -> dict[int, int]:
         number = stack.pop()
         if number not in order:
             order[number] = len(order) + 1
-            stack.extend(r for r in reversed(_children(entities, number)) if r not in order)
+            stack.extend(r for r in reversed(entities[number].refs) if r not in order)
     return order
 
 
 def _content(entities: Entities) -> dict[int, str]:
     """A digest of each entity and all that it refers to, free of numbering.
 
-    Lists whose order means nothing are put in order of content on the way.
+    A list whose order means nothing counts as if it stood in order of content.
     """
     digests: dict[int, str] = {}
     for number in _children_first(entities):
-        if _keyword(entities, number) == _UNORDERED:
-            items = sorted(_children(entities, number)[:-1], key=lambda item: (digests[item], item))
-            _reorder(entities[number], items)
-        said = "".join(digests[p] if isinstance(p, int) else p for p in entities[number])
+        body = entities[number]
+        if body.keyword == _UNORDERED:
+            said = body.texts[0] + "".join(sorted(digests[ref] for ref in body.refs))
+        else:
+            said = body.said(digests)
         digests[number] = hashlib.sha256(said.encode()).hexdigest()
     return digests
-
-
-def _reorder(body: Pieces, items: list[int]) -> None:
-    places = [index for index, piece in enumerate(body) if isinstance(piece, int)]
-    for place, item in zip(places, items, strict=False):
-        body[place] = item
 
 
 def _label(entities: Entities, root: int) -> str:
@@ -258,11 +269,11 @@ def _label(entities: Entities, root: int) -> str:
     """
     stack, seen = [root], {root}
     while stack:
-        number = stack.pop()
-        body = entities[number]
-        if _keyword(entities, number) in _LABELLED and len(body) > 1 and body[1] != "''":
-            return str(body[1])
-        for child in _children(entities, number):
+        body = entities[stack.pop()]
+        named = _LABELLED.match(body.texts[0])
+        if named is not None:
+            return named.group(1)
+        for child in body.refs:
             if child not in seen:
                 seen.add(child)
                 stack.append(child)
@@ -271,10 +282,6 @@ def _label(entities: Entities, root: int) -> str:
 
 def body_digests(exchange: Exchange) -> dict[str, str]:
     """A digest of each solid body and all that it is made of, by the body's name."""
-    entities = {number: list(body) for number, body in exchange.entities.items()}
-    digests = _content(entities)
-    return {
-        str(entities[number][1]).strip("'"): digests[number]
-        for number in entities
-        if _keyword(entities, number) == "MANIFOLD_SOLID_BREP"
-    }
+    digests = _content(exchange.entities)
+    named = {number: _BODY.match(body.texts[0]) for number, body in exchange.entities.items()}
+    return {found.group(1): digests[number] for number, found in named.items() if found}

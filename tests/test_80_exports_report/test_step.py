@@ -195,8 +195,9 @@ END-ISO-10303-21;
 
 def test_strings_keep_their_spaces_semicolons_and_numbers():
     entities = parse(SMALL).entities
-    assert entities[1] == ["A(", "'it''s; #9'", ",", 2, ")"]
-    assert "".join(map(str, entities[2])) == "(B(1.,2.)C('a b'))"
+    assert entities[1] == (["A('it''s; #9',", ")"], [2])
+    assert entities[1].said({2: "#7"}) == "A('it''s; #9',#7)"
+    assert entities[2] == (["(B(1.,2.)C('a b'))"], [])
 
 
 @pytest.mark.parametrize(
