@@ -26,7 +26,7 @@ from geomgen.exports.step import assembly_path
 from geomgen.geometry.frames import Plane, Vec
 from geomgen.solids.find import middle, outward_plane
 from geomgen.solids.measure import bounds, faces_of, surface_kind
-from geomgen.solids.part21 import Exchange, Part21Error, parse
+from geomgen.solids.part21 import Exchange, Part21Error, parse, refuse_rings
 from geomgen.solids.quiet import hush
 
 
@@ -148,9 +148,11 @@ def text_of(data: bytes) -> Exchange:
         Unreadable: they are not ISO 10303-21 clear text.
     """
     try:
-        return parse(data.decode("ascii"))
+        exchange = parse(data.decode("ascii"))
+        refuse_rings(exchange)
     except (UnicodeDecodeError, Part21Error) as error:
         raise Unreadable(str(error)) from None
+    return exchange
 
 
 @lru_cache(maxsize=8)

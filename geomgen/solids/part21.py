@@ -207,6 +207,15 @@ def _unreferred(entities: Entities) -> list[int]:
     return [number for number in entities if number not in referred]
 
 
+def refuse_rings(exchange: Exchange) -> None:
+    """Nothing if no entity refers to itself, however far round.
+
+    Raises:
+        Part21Error: one does.
+    """
+    _children_first(exchange.entities)
+
+
 def _children_first(entities: Entities) -> list[int]:
     """Entity numbers, each after all that it refers to.
 

@@ -4,6 +4,7 @@ Another design's file, sound as STEP, is held against this design.
 """
 
 import math
+import re
 from dataclasses import replace
 
 import pytest
@@ -149,6 +150,22 @@ def test_what_is_no_tube_has_no_centreline(files):
         read_tube(step.part("loft").shape, (0.0, 0.0, 0.0))
     with pytest.raises(Unreadable, match="radii"):
         read_tube(step.part("head_flange").shape, (0.0, 0.0, 0.0))
+
+
+def test_entities_in_a_ring_are_a_finding(files):
+    """Such text would send the kernel's reader round for ever."""
+    path = assembly_path(sample_design())
+    text = files[path].decode("ascii")
+    shell = re.search(r"#(\d+)=CLOSED_SHELL\('',\(#(\d+)", text)
+    face = rf"(#{shell[2]}=ADVANCED_FACE\('',\(#\d+)"
+    spoilt = re.sub(face, rf"\1,#{shell[1]}", text)
+    assert spoilt != text
+    failures = failing({**files, path: spoilt.encode()}, *ALONG, step_solids, step_overlap)
+    assert {name for name, _ in failures} == {
+        *(proof.NAME for proof in ALONG),
+        "step-solids",
+        "step-overlap",
+    }
 
 
 def rod(z, length, radius=1.0, x=0.0):
