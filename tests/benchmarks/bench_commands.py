@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import platform
+import resource
 import shutil
 import statistics
 import subprocess
@@ -43,17 +44,19 @@ GROUPS = (
 def main() -> None:
     """Measure and write the results."""
     seconds: dict[str, list[float]] = {BASE: [], **{case: [] for case in BARS}}
+    work: dict[str, list[float]] = {case: [] for case in seconds}
     phases: dict[str, list[dict[str, float]]] = {case: [] for case in BARS}
     with tempfile.TemporaryDirectory() as folder:
         specs = prepared(Path(folder))
         for number in range(ROUNDS):
-            seconds[BASE].append(timed([sys.executable, "-c", BASE], Path(folder))[0])
-            for case in BARS:
-                wall, figures = run_case(case, specs, Path(folder))
+            for case in seconds:
+                wall, cpu, said = timed(arguments(case, specs, Path(folder)), Path(folder))
                 seconds[case].append(wall)
-                phases[case].append(figures)
+                work[case].append(cpu)
+                if case != BASE:
+                    phases[case].append(json.loads(said.splitlines()[-1])["timings_s"])
             print(f"round {number + 1} of {ROUNDS}", file=sys.stderr)
-    text = report(seconds, phases)
+    text = report(seconds, work, phases)
     RESULTS.write_text(text, encoding="utf-8")
     print(text)
 
@@ -69,29 +72,31 @@ def prepared(folder: Path) -> dict[str, Path]:
     return specs
 
 
-def run_case(case: str, specs: dict[str, Path], folder: Path) -> tuple[float, dict[str, float]]:
-    """Wall time of one command, and its own account of it [s]."""
+def arguments(case: str, specs: dict[str, Path], folder: Path) -> list[str]:
+    """The command line of a case."""
+    if case == BASE:
+        return [sys.executable, "-c", BASE]
     command, _, lock = case.partition(", ")
-    arguments = [sys.executable, "-m", "geomgen.cli.main", command, str(specs[lock])]
-    if command == "build":
-        arguments += ["--out", str(folder / "out")]
-    wall, said = timed(arguments, folder)
-    figures: dict[str, float] = json.loads(said.splitlines()[-1])["timings_s"]
-    return wall, figures
+    out = ["--out", str(folder / "out")] if command == "build" else []
+    return [sys.executable, "-m", "geomgen.cli.main", command, str(specs[lock]), *out]
 
 
-def timed(arguments: Sequence[str], folder: Path) -> tuple[float, str]:
-    """Wall time of a process [s], and what it said on stderr."""
+def timed(command: Sequence[str], folder: Path) -> tuple[float, float, str]:
+    """Wall time and processor time of a process [s], and what it said on stderr."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     start = time.perf_counter()
     done = subprocess.run(
-        arguments,
+        command,
         cwd=folder,
         env={**os.environ, "GEOMGEN_TIMINGS": "1"},
         capture_output=True,
         text=True,
         check=True,
     )
-    return time.perf_counter() - start, done.stderr
+    wall = time.perf_counter() - start
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return wall, cpu, done.stderr
 
 
 def grouped(wall: float, figures: dict[str, float]) -> dict[str, float]:
@@ -106,7 +111,11 @@ def grouped(wall: float, figures: dict[str, float]) -> dict[str, float]:
     return columns
 
 
-def report(seconds: dict[str, list[float]], phases: dict[str, list[dict[str, float]]]) -> str:
+def report(
+    seconds: dict[str, list[float]],
+    work: dict[str, list[float]],
+    phases: dict[str, list[dict[str, float]]],
+) -> str:
     """The results as Markdown."""
     base = statistics.median(seconds[BASE])
     columns = [*(name for name, _ in GROUPS), "rest"]
@@ -118,8 +127,10 @@ def report(seconds: dict[str, list[float]], phases: dict[str, list[dict[str, flo
         f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores.",
         "Made by `python tests/benchmarks/bench_commands.py`.",
         "",
-        "| case | ratio | bar | wall s | " + " | ".join(f"{name} s" for name in columns) + " |",
-        "|---|" + "---:|" * (3 + len(columns)),
+        "| case | ratio | of processor time | bar | wall s | "
+        + " | ".join(f"{name} s" for name in columns)
+        + " |",
+        "|---|" + "---:|" * (4 + len(columns)),
     ]
     for case, bar in BARS.items():
         wall = statistics.median(seconds[case])
@@ -128,11 +139,17 @@ def report(seconds: dict[str, list[float]], phases: dict[str, list[dict[str, flo
         ]
         parts = [f"{statistics.median(r[name] for r in rounds):.2f}" for name in columns]
         ratio = wall / base
-        lines.append(f"| {case} | {ratio:.2f} | {bar:g} | {wall:.2f} | " + " | ".join(parts) + " |")
+        effort = statistics.median(work[case]) / statistics.median(work[BASE])
+        lines.append(
+            f"| {case} | {ratio:.2f} | {effort:.2f} | {bar:g} | {wall:.2f} | "
+            + " | ".join(parts)
+            + " |"
+        )
     spread = ", ".join(f"{case} {max(own) / min(own):.2f}" for case, own in seconds.items())
     lines += [
         "",
-        "`rest` is the interpreter's start, reading the spec, and printing.",
+        "`rest` is the interpreter's start, reading the spec, and printing. The ratio of processor",
+        "time holds when other work shares the machine.",
         f"Spread of the rounds, slowest over fastest: {spread}.",
     ]
     return "\n".join(lines) + "\n"
