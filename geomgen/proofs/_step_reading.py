@@ -24,6 +24,7 @@ from geomgen.design.model import Design
 from geomgen.errors import Finding, Verdict
 from geomgen.exports.step import assembly_path
 from geomgen.geometry.frames import Plane, Vec
+from geomgen.proofs._step_grammar import fault
 from geomgen.solids.find import middle, outward_plane
 from geomgen.solids.measure import bounds, faces_of, surface_kind
 from geomgen.solids.part21 import Exchange, Part21Error, parse, refuse_rings
@@ -159,6 +160,9 @@ def text_of(data: bytes) -> Exchange:
 def _read(data: bytes) -> ReadStep:
     # The kernel's reader may crash on text that is no STEP: the grammar is tried first.
     exchange = text_of(data)
+    wrong = fault(exchange)
+    if wrong:
+        raise Unreadable(wrong)
     hush()
     document = TDocStd_Document(TCollection_ExtendedString("XmlXCAF"))
     XCAFApp_Application.GetApplication_s().InitDocument(document)

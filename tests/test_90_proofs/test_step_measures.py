@@ -6,6 +6,7 @@ Another design's file, sound as STEP, is held against this design.
 import math
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from sample_header import (
@@ -22,7 +23,7 @@ from geomgen.errors import Verdict
 from geomgen.exports.step import assembly_path, export
 from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.frames import Frame, distance
-from geomgen.profiles.loops import Line, Profile, circle
+from geomgen.profiles.loops import Arc, Line, Profile, circle
 from geomgen.proofs import (
     step_centreline,
     step_gas,
@@ -33,7 +34,7 @@ from geomgen.proofs import (
 )
 from geomgen.proofs._step_reading import Unreadable, read
 from geomgen.proofs._tube_reading import read_tube
-from geomgen.recipe.nodes import Group, Part, Placed, Prism, Tube
+from geomgen.recipe.nodes import Group, Part, Placed, Prism, RuledWall, Section, Tube
 from geomgen.solids.build import build
 from geomgen.solids.measure import volume
 from geomgen.solids.step_writer import step_bytes
@@ -227,3 +228,54 @@ def test_overlap_in_a_hole_that_is_off_centre():
     v = math.acos((apart**2 + big**2 - small**2) / (2 * apart * big))
     lens = small**2 * (u - math.sin(2 * u) / 2) + big**2 * (v - math.sin(2 * v) / 2)
     assert found.value == pytest.approx((math.pi * small**2 - lens) * 10.0, rel=1e-6)
+
+
+def sharp_corner():
+    """A corner that spreads out to an arc, and the flat that it leaves."""
+    h = math.pi / 2
+    port = (
+        Line((0.0, -20.0), (0.0, -20.0)),
+        Line((0.0, -20.0), (20.0, 0.0)),
+        Line((20.0, 0.0), (0.0, 20.0)),
+        Line((0.0, 20.0), (-20.0, 0.0)),
+        Line((-20.0, 0.0), (0.0, -20.0)),
+    )
+    turns = [-h - 0.2, -h + 0.2, 0.0, h, 2 * h, 3 * h - 0.2]
+    end = tuple(Arc((0.0, 0.0), 15.0, a, b - a) for a, b in pairwise(turns))
+    return RuledWall((Section(Frame(), port), Section(Frame((0.0, 0.0, 40.0)), end)))
+
+
+def frustum():
+    loops = circle((0.0, 0.0), 20.0), circle((0.0, 0.0), 30.0)
+    far = Section(Frame((0.0, 0.0, 40.0)), loops[1])
+    return RuledWall((Section(Frame(), loops[0]), far))
+
+
+@pytest.mark.parametrize("make", [sharp_corner, frustum], ids=["corner to arc", "cone"])
+def test_faces_that_run_to_a_point_and_cones_survive_the_file(make):
+    tree = Group("pair", (Part("a", make(), (0.5, 0.5, 0.5)),))
+    design = replace(sample_design(), assembly=tree)
+    path = assembly_path(design)
+    part = step_bytes(tree.children[0], "a.step")
+    files = {path: step_bytes(tree, "pair.step"), "step/parts/a.step": part}
+    assert {f.verdict for f in step_solids.prove(design, files)} == {Verdict.PASS}
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        (r"=(VECTOR)\('',#\d+", "VECTOR may not refer to A"),
+        (r"=(CIRCLE)\('',#\d+", "CIRCLE may not refer to CARTESIAN_POINT"),
+        (r"=(PRODUCT_DEFINITION_SHAPE)\('','',#\d+", "may not refer to CLOSED_SHELL"),
+    ],
+)
+def test_references_of_the_wrong_kind_never_reach_the_kernel(files, kind, said):
+    """The kernel's reader crashes on the first of these."""
+    path = assembly_path(sample_design())
+    text = files[path].decode("ascii")
+    to = {"A": "AXIS2_PLACEMENT_3D"}.get(said.split()[-1], said.split()[-1])
+    other = re.search(rf"#(\d+)={to}\(", text)[1]
+    spoilt = re.sub(kind, lambda m: re.sub(r"#\d+$", f"#{other}", m[0]), text, count=1)
+    assert spoilt != text
+    with pytest.raises(Unreadable, match=said):
+        read({path: spoilt.encode()}, path)
