@@ -28,8 +28,19 @@ for _module in (new, check, build, targets, schema):
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run one command and leave with its exit code."""
-    sys.exit(run(arguments))
+    """Run one command and leave with its exit code, at once.
+
+    Everything is written by then; taking the CAD kernel's bindings down in good order
+    would cost another second.
+    """
+    # No plug-in of a neighbouring package has a say in how a spec is read.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    code = run(arguments)
+    try:
+        sys.stdout.flush()
+        sys.stderr.flush()
+    finally:
+        os._exit(code)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
