@@ -48,6 +48,8 @@ def feasible(rng: Random, plan: Plan) -> Problem:
     points = dense(found.paths)
     problem["obstacles"] = placed(rng, found.scene, points, plan.margin, count, plan.style == "vee")
     problem["planted"] = answer_of(problem, found.layout.slots, found.paths)
+    for tube, slot in list(zip(problem["tubes"], found.layout.slots, strict=True))[: plan.pins]:
+        problem["slots"][slot]["tube"] = tube["name"]
     problem["about"] = about(plan, found, problem, problem["planted"])
     least = problem["about"]["least_margin"]
     if not plan.margin - 0.01 <= least <= plan.margin + 0.01:

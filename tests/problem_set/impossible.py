@@ -14,6 +14,7 @@ from problem_set.obstacles import Shape, placed, to_shape
 from problem_set.planting import Planted, floor_least, plant
 from problem_set.problems import Problem, answer_of, problem_of, relaxed
 from problem_set.scenes import Plan, Random, Scene, unit
+from problem_set.stepped import off_target
 
 About = Callable[[Plan, Planted, Problem, dict[str, Any]], dict[str, Any]]
 _WALL = 4.0
@@ -149,6 +150,23 @@ def _turn(_rng: Random, found: Planted, problem: Problem, _: list[Floats]) -> No
     problem["relax"] = {"what": "most_bends", "value": have}
 
 
+def _too_few_bends(rng: Random, _found: Planted, problem: Problem, _: list[Floats]) -> None:
+    """Angles in steps with two bends: some tube has no path of its length to any slot."""
+    problem["angle_step"] = math.radians(float(rng.choice([1.0, 2.5, 5.0])))
+    problem["most_bends"] = 2
+    off = [off_target(problem, i) for i in range(len(problem["tubes"]))]
+    worst = int(np.argmax(off))
+    if off[worst] < 0.1:
+        raise Discarded("two bends in steps come near every target")
+    problem["certificate"] = {
+        "kind": "too-few-bends",
+        "tube": f"tube_{worst + 1}",
+        "angle_step": problem["angle_step"],
+        "most_bends": 2,
+    }
+    problem["relax"] = {"what": "angle_step"}
+
+
 def _sealed(rng: Random, found: Planted, problem: Problem, points: list[Floats]) -> None:
     """A sheet-metal box round a port's tube, its front open by slits no tube passes."""
     scene = found.scene
@@ -211,4 +229,5 @@ _BAR: dict[str, Callable[[Random, Planted, Problem, list[Floats]], None]] = {
     "stub-blocked": _stub_blocked,
     "turn": _turn,
     "sealed": _sealed,
+    "too-few-bends": _too_few_bends,
 }

@@ -127,7 +127,9 @@ def pool(
     xs: list[Floats] = []
     rs: list[Floats] = []
     points, lasts, turns = [], [], []
-    for bends, tries in ((2, 200), (3, 1200), (4, 600)):
+    for bends, tries in ((2, 200 if 3 in scene.bends else 2500), (3, 1200), (4, 600)):
+        if bends not in scene.bends:
+            continue
         x, radii = _guesses(rng, scene, tube, slot, length, bends, tries)
         grown = _grown(rng, short, bends, tries // 2)
         if grown is not None:

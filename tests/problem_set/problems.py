@@ -107,6 +107,8 @@ def relaxed(problem: Problem) -> Problem:
             tube["length"] = length
     elif what == "gap":
         out["gap"] = relax["value"]
+    elif what == "angle_step":
+        del out["angle_step"]
     elif what == "most_bends":
         out["most_bends"] = relax["value"]
     else:

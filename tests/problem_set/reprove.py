@@ -27,6 +27,8 @@ END_TOLERANCE = 1e-3
 """Of a path's end from its slot [mm]."""
 DIRECTION_TOLERANCE = 1e-5
 """Of a path's end direction [rad]."""
+ANGLE_TOLERANCE = 1e-6
+"""Of an angle from the nearest whole step, where steps are asked for [rad]."""
 RESOLUTION = 0.02
 """Distances that cannot be proven to more than this are taken as kept [mm]."""
 _FIRST = 2.5
@@ -222,6 +224,9 @@ def _shelf(problem: Problem, name: str, pieces: list[list[float]]) -> list[str]:
             out.append(f"{name}: no radius {radius} on the shelf")
         elif not shelf["least_angle"] - 1e-9 <= angle <= limit + 1e-9:
             out.append(f"{name}: bend of {math.degrees(angle):.3f} deg")
+        step = problem.get("angle_step")
+        if step and abs(angle - step * round(angle / step)) > ANGLE_TOLERANCE:
+            out.append(f"{name}: bend of {math.degrees(angle):.6f} deg is no whole step")
     if len(bends) > problem.get("most_bends", math.inf):
         out.append(f"{name}: {len(bends)} bends")
     straights = [p[0] for p in pieces if len(p) == 1]
@@ -238,6 +243,10 @@ def _ends(problem: Problem, answer: Answer, curves: list[Curve]) -> list[str]:
     out = []
     if sorted(answer["slots"]) != list(range(len(problem["slots"]))):
         return ["slots are not each used once"]
+    for name, slot in zip((t["name"] for t in problem["tubes"]), answer["slots"], strict=True):
+        given = problem["slots"][slot].get("tube", name)
+        if given != name:
+            out.append(f"{name}: is in slot {slot + 1}, which is given to {given}")
     for tube, slot, curve in zip(problem["tubes"], answer["slots"], curves, strict=True):
         pose = problem["slots"][slot]
         off = float(np.linalg.norm(curve.end - np.array(pose["origin"])))

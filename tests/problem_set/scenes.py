@@ -27,6 +27,9 @@ class Plan:
         radii: how many different radii are on the shelf.
         uneven: ports unevenly spaced, at different heights and directions.
         unequal: a target of its own for each tube.
+        pins: how many tubes have their slot given.
+        one_ring: eight tubes to one collector, not to two.
+        bends: how many bends a planted path may have.
     """
 
     style: str
@@ -37,6 +40,9 @@ class Plan:
     radii: int
     uneven: bool
     unequal: bool = False
+    pins: int = 0
+    one_ring: bool = False
+    bends: tuple[int, ...] = (2, 3, 4)
 
 
 @dataclass(frozen=True)
@@ -66,6 +72,7 @@ class Scene:
     gap: float
     ring: tuple[int, ...]
     home: tuple[int, ...]
+    bends: tuple[int, ...] = (2, 3, 4)
 
     def ends(self, tube: int, slot: int) -> Ends:
         """Where a tube begins and ends."""
@@ -99,7 +106,7 @@ def drawn(rng: Random, plan: Plan) -> Scene:
         return _vee(rng, plan, od, gap, rules, pitch)
     starts = _ports(rng, plan, plan.tubes, pitch)
     middle = np.mean([p for p, _ in starts], axis=0)
-    rings = (4, 4) if plan.tubes == 8 else (plan.tubes,)
+    rings = (4, 4) if plan.tubes == 8 and not plan.one_ring else (plan.tubes,)
     slots, stubs, bodies = [], [], []
     for i, count in enumerate(rings):
         here = middle
@@ -126,6 +133,7 @@ def drawn(rng: Random, plan: Plan) -> Scene:
         gap,
         ring_of,
         home,
+        plan.bends,
     )
 
 
@@ -218,8 +226,8 @@ def _ring(
 def _cone(
     rng: Random, index: int, count: int, od: float, at: Floats, axis: Floats, stub: float
 ) -> list[Bar]:
-    wide = od * {2: 0.9, 3: 1.0, 4: 1.1, 6: 1.4}.get(count, 1.2)
-    outlet = od * {2: 0.65, 3: 0.7, 4: 0.75, 6: 0.9}.get(count, 0.8)
+    wide = od * {2: 0.9, 3: 1.0, 4: 1.1, 6: 1.4, 7: 1.6, 8: 1.8}.get(count, 1.2)
+    outlet = od * {2: 0.65, 3: 0.7, 4: 0.75, 6: 0.9, 7: 0.95, 8: 1.0}.get(count, 0.8)
     begin = at + (stub + 0.6 * wide) * axis
     middle = begin + float(rng.uniform(60.0, 110.0)) * axis
     end = middle + float(rng.uniform(80.0, 200.0)) * axis
