@@ -13,7 +13,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from problem_set import plans, problems, reprove
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from problem_set import plans, problems, reprove, stepped
 from problem_set.least_length import floor_of, pose_to_point
 
 FOLDER = Path(problems.__file__).parent
@@ -28,15 +30,19 @@ def _named(name: str) -> dict:
 
 def test_there_are_enough_of_every_kind():
     about = [p["about"] for p in FEASIBLE]
-    assert len(FEASIBLE) >= 60
+    assert len(FEASIBLE) >= 72
+    assert len(INFEASIBLE) >= 20
     assert sum(a["least_margin"] <= 1.0 + 1e-3 for a in about) >= 15
     assert sum(a["over_floor"] <= 1.03 for a in about) >= 10
-    assert {len(p["tubes"]) for p in FEASIBLE} >= {2, 3, 4, 5, 6, 8}
+    assert {len(p["tubes"]) for p in FEASIBLE} == {2, 3, 4, 5, 6, 7, 8}
     assert {a["style"] for a in about} == {"na", "turbo", "vee"}
     assert {len(p["shelf"]["radii"]) for p in FEASIBLE} == {1, 2}
     assert {a["crowded"] for a in about} == {True, False}
+    given = [sum("tube" in s for s in p["slots"]) / len(p["slots"]) for p in FEASIBLE]
+    assert sum(0.0 < share < 1.0 for share in given) >= 2
+    assert sum(share == 1.0 for share in given) >= 3
     kinds = Counter(p["certificate"]["kind"] for p in INFEASIBLE)
-    assert set(kinds) == set(plans.CERTIFICATES)
+    assert set(kinds) == {*plans.CERTIFICATES, plans.TOO_FEW}
     assert min(kinds.values()) >= 3
 
 
@@ -74,6 +80,10 @@ def test_the_draws_are_those_that_were_said():
     assert set(said) <= set(plans.SEEDS)
     assert {p["draw"][0] for p in INFEASIBLE} <= set(plans.SEEDS_INFEASIBLE)
     log = json.loads((FOLDER / "discards.json").read_text(encoding="utf-8"))
+    rows = {p["name"][:3] for p in EVERY} | {name[:3] for name in log["given_up"]}
+    assert rows == {f"f{i + 1:02d}" for i in range(plans.COUNT)} | {
+        f"n{i + 1:02d}" for i in range(plans.COUNT_INFEASIBLE)
+    }
     tries = sum(p["draw"][1] for p in EVERY) + plans.ATTEMPTS * len(log["given_up"])
     assert sum(log["reasons"].values()) == tries
 
@@ -185,6 +195,14 @@ def _few_bends(problem, _):
     problem["most_bends"] = 1
 
 
+def _whole_degrees(problem, _):
+    problem["angle_step"] = math.radians(1.0)
+
+
+def _given_to_another(problem, answer):
+    problem["slots"][answer["slots"][0]]["tube"] = problem["tubes"][1]["name"]
+
+
 @pytest.mark.parametrize(
     "change",
     [
@@ -199,6 +217,8 @@ def _few_bends(problem, _):
         _wider_obstacle_gaps,
         _wider_gap,
         _few_bends,
+        _whole_degrees,
+        _given_to_another,
     ],
 )
 def test_a_spoilt_answer_is_found_out(change):
@@ -325,6 +345,43 @@ def test_turns_are_more_than_the_bends_can_do():
         z = np.array(_tube(problem)["z"])
         turns = [math.acos(float(z @ np.array(s["z"]))) for s in problem["slots"]]
         assert min(turns) > problem["most_bends"] * largest + math.radians(1.0)
+
+
+def test_two_bends_in_steps_miss_the_target():
+    for problem in _of("too-few-bends"):
+        index = problem["tubes"].index(_tube(problem))
+        assert problem["most_bends"] == 2
+        assert stepped.off_target(problem, index) > 0.05
+
+
+@given(
+    st.integers(8, 150),
+    st.integers(8, 150),
+    st.floats(0.2, 2.9),
+    st.tuples(*[st.floats(1.0, 300.0)] * 3),
+)
+def test_every_two_bend_path_in_steps_is_counted(first, last, roll, straights):
+    """Built forwards in whole degrees, then found again from its end poses alone."""
+    bends = [[60.0, math.radians(first), 0.4], [45.0, math.radians(last), roll]]
+    start = {"origin": [1.0, 2.0, 3.0], "x": [1.0, 0.0, 0.0], "z": [0.0, 0.0, 1.0]}
+    curve = reprove.Curve(
+        start, [[straights[0]], bends[0], [straights[1]], bends[1], [straights[2]]]
+    )
+    assume(np.linalg.norm(np.cross(curve.way, start["z"])) > 0.01)
+    problem = {
+        "tubes": [{**start, "length": curve.length}],
+        "slots": [{"origin": list(curve.end), "z": list(curve.way)}],
+        "shelf": {
+            "radii": [{"clr": r, "most_angle": math.radians(150.0)} for r in (60.0, 45.0)],
+            "least_angle": math.radians(8.0),
+            "straight": 0.0,
+            "straight_at_start": 0.0,
+            "straight_at_end": 0.0,
+        },
+        "angle_step": math.radians(1.0),
+    }
+    found = stepped.two_bend_lengths(problem, 0, 0, problem["angle_step"])
+    assert np.abs(found - curve.length).min() < 1e-3
 
 
 def test_sealed_starts_are_sealed_and_the_lid_does_it():
