@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Bend, Centreline
 from geomgen.geometry.fields import Field
-from geomgen.geometry.frames import Vec
+from geomgen.geometry.frames import Vec, add, dot, norm, scale, sub
 
 Floats = NDArray[np.float64]
 
@@ -133,6 +133,32 @@ def between(a: Span, b: Span, tolerance: float = 1e-3, first: float = 12.0) -> N
         lower = min(lower, float((d - la - lb)[keep].min()))
     point = points_at(a.path, np.array([at_a]))[0]
     return Nearest(lower, best, at_a, at_b, _vec(point))
+
+
+def between_straights(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> float:
+    """Least distance between two line segments, each by its ends, in closed form [mm].
+
+    It is at a common normal of the two lines, or at an end of one of the segments.
+    """
+    u, v, w = sub(a[1], a[0]), sub(b[1], b[0]), sub(a[0], b[0])
+    uu, uv, vv = dot(u, u), dot(u, v), dot(v, v)
+    least = min(
+        _to_straight(a[0], b), _to_straight(a[1], b), _to_straight(b[0], a), _to_straight(b[1], a)
+    )
+    square = uu * vv - uv * uv
+    if square > 1e-12 * uu * vv:
+        s = (uv * dot(v, w) - vv * dot(u, w)) / square
+        t = (uu * dot(v, w) - uv * dot(u, w)) / square
+        if 0.0 <= s <= 1.0 and 0.0 <= t <= 1.0:
+            least = min(least, norm(sub(add(w, scale(u, s)), scale(v, t))))
+    return least
+
+
+def _to_straight(p: Vec, straight: tuple[Vec, Vec]) -> float:
+    along, away = sub(straight[1], straight[0]), sub(p, straight[0])
+    length = dot(along, along)
+    t = min(1.0, max(0.0, dot(away, along) / length)) if length > 0.0 else 0.0
+    return norm(sub(away, scale(along, t)))
 
 
 def _cut(span: Span, first: float) -> tuple[Floats, Floats]:

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Centreline, Straight
-from geomgen.geometry.distance import Span, between, to_field
-from geomgen.geometry.frames import Frame
+from geomgen.geometry.distance import Span, between_straights, to_field
+from geomgen.geometry.frames import Frame, Vec
 from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Edge, Impossible, Problem
 
@@ -49,10 +49,8 @@ def ends_too_near(problem: Problem) -> Impossible | None:
     edges = problem.edges
     for i, one in enumerate(edges):
         for two in edges[i + 1 :]:
-            near = between(
-                Span.whole(_leaving(problem, one)), Span.whole(_leaving(problem, two)), _TOLERANCE
-            )
-            gap = near.upper - one.radius - two.radius
+            apart = between_straights(_ends(problem, one), _ends(problem, two))
+            gap = apart - one.radius - two.radius
             if gap < problem.gap:
                 return Impossible(
                     "pitch",
@@ -113,6 +111,11 @@ def sealed(problem: Problem) -> Impossible | None:
 def _leaving(problem: Problem, edge: Edge) -> Centreline:
     length = max(problem.shelf.straight_at_start, 1e-3)
     return Centreline(edge.start, (Straight(length),))
+
+
+def _ends(problem: Problem, edge: Edge) -> tuple[Vec, Vec]:
+    path = _leaving(problem, edge)
+    return path.start.origin, path.end.origin
 
 
 def _must(problem: Problem) -> Iterator[tuple[str, Centreline, float]]:

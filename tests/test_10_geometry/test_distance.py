@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geomgen.geometry.centreline import Bend, Centreline, Straight
-from geomgen.geometry.distance import Span, between, points_at, to_field
+from geomgen.geometry.distance import Span, between, between_straights, points_at, to_field
 from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace, Swing
 from geomgen.geometry.frames import Frame, norm
 
@@ -126,3 +126,21 @@ def test_a_path_inside_an_obstacle_is_negative() -> None:
     path = Centreline(Frame(), (Straight(100),))
     found = to_field(Span.whole(path), Box((-10.0, -10.0, 20.0), (10.0, 10.0, 60.0)))
     assert found.upper == pytest.approx(-10.0, abs=0.02)
+
+
+@given(points3, points3, points3, points3)
+def test_straights_in_closed_form_against_a_convex_solver(a, b, c, d) -> None:
+    """scipy's bounded least squares on the two parameters: another method for the same thing."""
+    from scipy.optimize import lsq_linear
+
+    u, v, w = (np.subtract(*pair) for pair in ((b, a), (d, c), (a, c)))
+    found = lsq_linear(np.stack([u, -v], axis=1), -w, bounds=(0.0, 1.0))
+    assert between_straights((a, b), (c, d)) == pytest.approx(
+        float(np.linalg.norm(w + u * found.x[0] - v * found.x[1])), abs=1e-3
+    )
+
+
+def test_parallel_and_point_like_straights() -> None:
+    assert between_straights(((0, 0, 0), (0, 0, 10)), ((48, 0, 5), (48, 0, 15))) == 48.0
+    assert between_straights(((0, 0, 0), (0, 0, 10)), ((3, 0, 14), (3, 0, 20))) == 5.0
+    assert between_straights(((0, 0, 0), (0, 0, 0)), ((3, 0, 4), (3, 0, 4))) == 5.0
