@@ -63,7 +63,7 @@ class Engine(StrictModel):
     """Speed wanted for peak power; a race engine is tuned here."""
     use: Literal["race", "road"] = "road"
     """``race`` tunes for peak power, ``road`` for peak torque."""
-    gas_temperature: Annotated[Temperature, Field(gt=-273.15)] = 627.0
+    gas_temperature: Annotated[Temperature, Field(ge=-20, le=1700)] = 627.0
     """Mean gas temperature in the primaries; the default is 900 K (common practice, no
     source)."""
     valve_to_face: Span = 76.2

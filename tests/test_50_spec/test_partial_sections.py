@@ -29,3 +29,11 @@ def test_what_is_left_out_is_not_called_missing() -> None:
     """The cam cannot be used; that tuning has none must not be a second complaint."""
     found = complaints(("exhaust_opens: 62", "exhaust_opens: soon"))
     assert found == {"engine.cam.exhaust_opens"}
+
+
+def test_a_gas_temperature_that_no_gas_table_holds_is_refused() -> None:
+    """Properties of burnt petrol are held from 250 to 2000 K."""
+    for said in ("2500 degC", "-100"):
+        assert complaints(("gas_temperature: 727 degC", f"gas_temperature: {said}")) == {
+            "engine.gas_temperature"
+        }
