@@ -11,8 +11,9 @@ Source: cutters' public guides; units and bulges as in the DXF reference.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from itertools import combinations
+from typing import TypeVar
 
 from geomgen.design.model import Design, FlatPart, Hole
 from geomgen.errors import Finding, Verdict
@@ -21,6 +22,8 @@ from geomgen.profiles.crossings import point_at
 from geomgen.profiles.distances import inside, is_simple, loop_to_loop, point_to_loop
 from geomgen.profiles.loops import Arc, Line, Loop, Point2
 from geomgen.proofs._dxf_reading import Reading, Unreadable, chained, read
+
+T = TypeVar("T")
 
 NAME = "dxf"
 
@@ -190,22 +193,35 @@ def _apart(a: Loop, b: Loop) -> float:
     return far
 
 
-def _shape(part: FlatPart, loops: list[Loop]) -> Finding:
-    """Every loop of the design has its own loop in the file, nowhere off by more."""
-    left = list(loops)
+def _paired(
+    wanted: Sequence[T], there: Sequence[T], apart: Callable[[T, T], float]
+) -> tuple[float, int, int]:
+    """Pair each wanted thing with the nearest left: worst distance, number lacking, number over."""
+    left = list(there)
     worst, lost = 0.0, 0
-    for wanted in (part.profile.outer, *part.profile.holes):
+    for one in wanted:
         if not left:
             lost += 1
             continue
-        away = [_apart(wanted, loop) for loop in left]
+        away = [apart(one, other) for other in left]
         nearest = min(range(len(left)), key=away.__getitem__)
         worst = max(worst, away[nearest])
         left.pop(nearest)
+    return worst, lost, len(left)
+
+
+def _stroke_apart(a: Line, b: Line) -> float:
+    return max(math.dist(a.start, b.start), math.dist(a.end, b.end))
+
+
+def _shape(part: FlatPart, loops: list[Loop]) -> Finding:
+    """Every loop of the design has its own loop in the file, nowhere off by more."""
+    wanted = (part.profile.outer, *part.profile.holes)
+    worst, lost, left = _paired(wanted, loops, _apart)
     good = worst <= CLOSE and not lost and not left
     message = f"edges at most {worst:.6f} mm off the design"
     if lost or left:
-        message += f"; {lost} loops missing, {len(left)} too many"
+        message += f"; {lost} loops missing, {left} too many"
     return _finding("dxf-shape", part, good, message, worst, CLOSE, "mm")
 
 
@@ -270,20 +286,12 @@ def _mark_off(hole: Hole, middles: list[tuple[Point2, Line]]) -> float:
 
 def _marks(part: FlatPart, reading: Reading) -> Finding:
     """Every stroke of the design once on the mark layer, and no other."""
-    left = [p for c in reading.on(MARK) for p in c.pieces if isinstance(p, Line)]
-    worst, lost = 0.0, 0
-    for stroke in part.marks:
-        if not left:
-            lost += 1
-            continue
-        away = [max(math.dist(stroke.start, p.start), math.dist(stroke.end, p.end)) for p in left]
-        nearest = min(range(len(left)), key=away.__getitem__)
-        worst = max(worst, away[nearest])
-        left.pop(nearest)
+    strokes = [p for c in reading.on(MARK) for p in c.pieces if isinstance(p, Line)]
+    worst, lost, left = _paired(part.marks, strokes, _stroke_apart)
     good = worst <= CLOSE and not lost and not left
     message = f"{len(part.marks)} strokes, at most {worst:.6f} mm off"
     if lost or left:
-        message += f"; {lost} missing, {len(left)} too many"
+        message += f"; {lost} missing, {left} too many"
     return _finding("dxf-marks", part, good, message, worst, CLOSE, "mm")
 
 

@@ -8,8 +8,7 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.geometry.distance import points_at
-from geomgen.routing.candidates import SLACK, SPACING, Pool, studs_served
+from geomgen.routing.candidates import SLACK, Pool, studs_served
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import OUT_OF_ORDER, follows_firing_order
 
@@ -33,11 +32,6 @@ class Tables:
     def __init__(self, problem: Problem, pools: dict[tuple[int, int], Pool]) -> None:
         self.problem, self.pools = problem, pools
         self._tables: dict[tuple[int, int, int, int], Bools] = {}
-        self._stubs = {
-            body.slot: stub_points(problem, body.slot)
-            for body in problem.bodies
-            if body.slot is not None
-        }
 
     def fits(self, a: int, slot_a: int, b: int, slot_b: int) -> Bools:
         """Whether each candidate of tube a goes with each of tube b (m, m)."""
@@ -47,18 +41,6 @@ class Tables:
             need = self.problem.edges[a].radius + self.problem.edges[b].radius
             self._tables[key] = pairs_clear(one, two, need + self.problem.gap + SLACK)
         return self._tables[key]
-
-
-def stub_points(problem: Problem, slot: int) -> NDArray[np.float64]:
-    """Points along the stub behind a slot (m, 3) [mm]."""
-    rows = [
-        points_at(
-            body.path, np.linspace(0.0, body.path.length, int(body.path.length / SPACING) + 2)
-        )
-        for body in problem.bodies
-        if body.slot == slot
-    ]
-    return np.concatenate(rows) if rows else np.zeros((0, 3))
 
 
 def pairs_clear(one: Pool, two: Pool, need: float) -> Bools:

@@ -105,6 +105,19 @@ def draw(
     return Batch(start, end, corners, clr)
 
 
+def sampled(problem: Problem, edge: int, batch: Batch) -> tuple[Measure, Floats, Floats, Bools]:
+    """Measures of one tube's paths, and their samples.
+
+    Returns:
+        measures, stations (n, count) [mm], points (n, count, 3) [mm], and whether each
+        point is on the last straight (n, count).
+    """
+    measured = measure(batch)
+    stations, where = points(batch, measured, sample_count(problem.edges[edge].length))
+    last = stations >= (measured.length - measured.straights[:, -1])[:, None]
+    return measured, stations, where, last
+
+
 def _sphere(a: Floats, b: Floats) -> Floats:
     z = 2.0 * a - 1.0
     r = np.sqrt(np.maximum(1.0 - z * z, 0.0))
@@ -258,27 +271,22 @@ def _solved(problem: Problem, drawn: Batch, edge: int, slot: int) -> Batch:
     solved = solved.take(feasible(measured, solved, problem.shelf))
     if len(solved) == 0:
         return solved
-    measured = measure(solved)
-    stations, where = points(solved, measured, sample_count(tube.length))
-    last = stations >= (measured.length - measured.straights[:, -1])[:, None]
+    _, stations, where, last = sampled(problem, edge, solved)
     return solved.take(clear_of_fixed(problem, edge, slot, stations, where, last))
 
 
 def gather(problem: Problem, edge: int, batches: tuple[Batch, ...], keep: int) -> Pool:
     """Score, thin out and sample the paths of some batches."""
-    tube = problem.edges[edge]
-    count = sample_count(tube.length)
     parts = []
     for b, batch in enumerate(batches):
         if len(batch) == 0:
             continue
-        measured = measure(batch)
-        stations, where = points(batch, measured, count)
-        last = stations >= (measured.length - measured.straights[:, -1])[:, None]
+        measured, stations, where, last = sampled(problem, edge, batch)
         scores = path_scores(measured)
         order = np.argsort(scores, kind="stable")[: 12 * keep]
         parts.append((b, order, scores[order], stations[order], where[order], last[order]))
     if not parts:
+        count = sample_count(problem.edges[edge].length)
         nothing = np.zeros((0, count))
         return Pool(
             batches,

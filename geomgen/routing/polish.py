@@ -14,10 +14,10 @@ from geomgen.routing.candidates import (
     feasible,
     free_places,
     kronecker,
-    sample_count,
+    sampled,
     studs_served,
 )
-from geomgen.routing.paths import Batch, Measure, measure, points, with_length
+from geomgen.routing.paths import Batch, Measure, measure, with_length
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import PER_UNEVEN_RIGHT_ANGLE, path_scores
 
@@ -70,14 +70,14 @@ def _clear(
     problem: Problem, current: list[Batch], slots: tuple[int, ...], edge: int, varied: Batch
 ) -> NDArray[np.intp]:
     """Rows of ``varied`` that are clear of everything, in order."""
-    stations, where, last = _sampled(problem, edge, varied)
+    _, stations, where, last = sampled(problem, edge, varied)
     ok = clear_of_fixed(problem, edge, slots[edge], stations, where, last)
     rows = np.flatnonzero(ok)
     free = np.ones((1, len(problem.places)), dtype=bool)
     for other, batch in enumerate(current):
         if other == edge or len(rows) == 0:
             continue
-        _, there, there_last = _sampled(problem, other, batch)
+        _, _, there, there_last = sampled(problem, other, batch)
         need = problem.edges[edge].radius + problem.edges[other].radius + problem.gap + SLACK
         d2 = nearest_squares(where[rows], last[rows], there, there_last)[:, 0]
         rows = rows[d2 >= need**2]
@@ -85,13 +85,6 @@ def _clear(
     if len(rows) == 0:
         return rows
     return rows[studs_served(problem, free_places(problem, edge, where[rows]) & free)]
-
-
-def _sampled(problem: Problem, edge: int, batch: Batch) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    measured = measure(batch)
-    stations, where = points(batch, measured, sample_count(problem.edges[edge].length))
-    last = stations >= (measured.length - measured.straights[:, -1])[:, None]
-    return stations, where, last
 
 
 def _spread(current: list[Batch], edge: int, measured: Measure) -> Floats:
