@@ -28,6 +28,8 @@ class Shelf:
         straight: least straight between bends.
         straight_at_start: least straight behind the start pose.
         straight_at_end: least straight before the slot.
+        most_bends: most bends in one tube; None for no limit.
+        angle_step: every bend's angle is a whole multiple of it; None for any angle.
     """
 
     radii: tuple[Radius, ...]
@@ -35,13 +37,23 @@ class Shelf:
     straight: float
     straight_at_start: float
     straight_at_end: float
+    most_bends: int | None = None
+    angle_step: float | None = None
 
 
 @dataclass(frozen=True)
 class Edge:
-    """One tube wanted: from a fixed pose to some slot, exactly ``length`` long [mm].
+    """One tube wanted: from a fixed pose to some slot, exactly ``length`` long.
 
-    ``radius`` is the tube's outside; ``order`` its place in the firing order.
+    Attributes:
+        name: what it is called.
+        start: pose that it leaves along z.
+        length: from start to slot [mm].
+        radius: outside [mm].
+        order: its place in the firing order.
+        slots: the slots that it may take; None for any.
+        kept: parts that stay where they are in space, in order along the tube: what was
+            tacked at its start, bends and straights that were pinned, or all of it.
     """
 
     name: str
@@ -49,6 +61,8 @@ class Edge:
     length: float
     radius: float
     order: int
+    slots: tuple[int, ...] | None = None
+    kept: tuple[Centreline, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -107,6 +121,7 @@ class Problem:
         studs: names of the studs, in order.
         places: ways to reach them; every stud needs one that stays free.
         off: obstacles as they bar the way off the studs; tubes keep out of them.
+        rings: slots of each collector, in order round it; without any, all slots are of one.
     """
 
     edges: tuple[Edge, ...]
@@ -118,6 +133,7 @@ class Problem:
     studs: tuple[str, ...]
     places: tuple[ToolPlace, ...]
     off: tuple[Obstacle, ...] = ()
+    rings: tuple[tuple[int, ...], ...] = ()
 
 
 @dataclass(frozen=True)
