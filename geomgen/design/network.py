@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
-
 from geomgen.design.access import tool_places
+from geomgen.design.bends import bends_to_be_had
 from geomgen.design.fixed import Fixed
 from geomgen.design.heads import obstacles_of
 from geomgen.design.model import Stud
@@ -14,8 +13,7 @@ from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.fields import Box, Field, HalfSpace, Swept
 from geomgen.geometry.frames import Vec, dot
 from geomgen.profiles.loops import bounding_box
-from geomgen.registry import home
-from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Radius, Shelf
+from geomgen.routing.problem import Body, Edge, Obstacle, Problem
 from geomgen.spec.header import HeaderSpec
 
 FLANGE_NAME = "head flange"
@@ -59,7 +57,7 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
         edges=edges,
         slots=fixed.layout.slots,
         bodies=bodies,
-        shelf=_shelf(spec),
+        shelf=bends_to_be_had(spec),
         gap=fixed.limits["runner_gap"],
         obstacles=(*obstacles, _plate(fixed)),
         off=_off_the_studs(fixed, obstacles),
@@ -118,31 +116,3 @@ def _left_behind(field: Field, way: Vec, front: float) -> bool:
     if isinstance(field, HalfSpace):
         return dot(field.normal, way) >= 0.0
     return isinstance(field, Box) and way == (0.0, 0.0, 1.0) and field.high[2] <= front
-
-
-def _shelf(spec: HeaderSpec) -> Shelf:
-    shelf = spec.shelf
-    offers = [home(bend).offer(bend) for bend in shelf.bends]
-    fitting = [o for o in offers if o.od is None or abs(o.od - spec.runners.tube.od) < 1e-6]
-    # Whole stock angles only, and bends in limited number, are not laid out by this version.
-    usable = [offer for offer in fitting if not offer.angles]
-    if not usable:
-        raise SpecError(
-            (
-                Complaint(
-                    ("shelf", "bends"),
-                    f"no bend of {spec.runners.tube.od:g} mm tube that can be cut to any angle",
-                    "at least one",
-                    "add a U-bend in the runners' tube size",
-                ),
-            )
-        )
-    grip = max(offer.grip for offer in usable)
-    between = max(shelf.min_straight, grip, spec.limits.straight_min)
-    return Shelf(
-        radii=tuple(Radius(offer.clr, math.radians(offer.most)) for offer in usable),
-        least_angle=math.radians(shelf.min_angle),
-        straight=between,
-        straight_at_start=shelf.min_straight_at_flange,
-        straight_at_end=shelf.min_straight_at_collector,
-    )
