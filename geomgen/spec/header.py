@@ -14,6 +14,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
 from geomgen.spec.kinds import tagged
 from geomgen.spec.limits import Limits
@@ -98,11 +99,11 @@ class Transition(StrictModel):
     the tube's OD."""
 
 
-_LENGTHS = "tuned, a length in mm or with its unit, or a list of one per cylinder"
+_LENGTHS = "tuned, shortest, a length in mm or with its unit, or a list of one per cylinder"
 
 
 def _runner_length(value: Any) -> Any:
-    if value == "tuned":
+    if value in ("tuned", "shortest"):
         return value
     if isinstance(value, list | tuple):
         return tuple(_above_nothing(v) for v in value)
@@ -131,12 +132,12 @@ _ONE_LENGTH: dict[str, Any] = {
     ]
 }
 RunnerLength = Annotated[
-    float | Literal["tuned"] | tuple[float, ...],
+    float | Literal["tuned", "shortest"] | tuple[float, ...],
     BeforeValidator(_runner_length),
     WithJsonSchema(
         {
             "anyOf": [
-                {"const": "tuned"},
+                {"enum": ["tuned", "shortest"]},
                 *_ONE_LENGTH["anyOf"],
                 {"type": "array", "items": _ONE_LENGTH},
             ],
@@ -153,7 +154,8 @@ class Runners(StrictModel):
     """The tube of every runner."""
     length: RunnerLength
     """``tuned`` by the rule named in ``tuned_by``, or a length, or a list of one per
-    cylinder in the order of their numbers. A number always wins over a rule."""
+    cylinder in the order of their numbers, or ``shortest``: the smallest common length that
+    is found. A number always wins over a rule."""
     length_to: Literal["entry", "first-join", "throat"] = "first-join"
     """Where the length ends: at the collector's ``entry`` face, where two neighbouring bores
     first meet, or at the ``throat``."""
@@ -238,3 +240,7 @@ class HeaderSpec(StrictModel):
     """Limits that are not the trade's defaults."""
     waive: tuple[Waiver, ...] = ()
     """Checks that may fail, each with its reason."""
+    pins: Annotated[tuple[Pin, ...], Field(max_length=200)] = ()
+    """Parts of the layout in the lock that stay where they are while the rest is solved anew."""
+    bench: tuple[Bench, ...] = ()
+    """What is tacked on the bench already; the rest of each runner is solved anew behind it."""

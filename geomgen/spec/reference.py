@@ -173,8 +173,9 @@ def _list(node: dict[str, Any]) -> str:
 def _quantity(node: dict[str, Any]) -> str:
     number: dict[str, Any] = next((b for b in node["anyOf"] if b.get("type") == "number"), {})
     said = f"{_KINDS[node['x-unit']]}, {node['x-unit']}{_bounds(number)}"
-    if any(b.get("const") == "tuned" for b in node["anyOf"]):
-        return f"`tuned`, {said}, or a list"
+    words = [word for branch in node["anyOf"] for word in branch.get("enum", ())]
+    if words:
+        return f"{', '.join(f'`{word}`' for word in words)}, {said}, or a list"
     return said
 
 
