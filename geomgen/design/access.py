@@ -18,7 +18,7 @@ from geomgen.geometry.distance import points_at
 from geomgen.geometry.fields import Box, Cylinder, Field, Swing
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.routing.problem import Body, Obstacle, ToolPlace
-from geomgen.spec.obstacles import Ring, Socket
+from geomgen.spec.tools import Ring, Socket
 
 Floats = NDArray[np.float64]
 

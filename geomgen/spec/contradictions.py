@@ -15,7 +15,8 @@ from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
 from geomgen.spec.header import Flange, Runners, Shelf, Waiver
 from geomgen.spec.limits import Limits
-from geomgen.spec.obstacles import Obstacle, Tool
+from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.tools import Tool
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,8 @@ from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
 from geomgen.spec.kinds import tagged
 from geomgen.spec.limits import Limits
-from geomgen.spec.obstacles import Obstacle, Tool
+from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.tools import Tool
 from geomgen.units import Direction, Quantity, Size, Span, StrictModel, parse, refusal
 
 FORMAT = 1

@@ -1,12 +1,12 @@
-"""What a spec says of the things that are in the way, and of the tools that must get in."""
+"""What a spec says of the things that are in the way."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import Field, model_validator
 
-from geomgen.units import Direction, Point, Quantity, Size, Span, StrictModel, refusal
+from geomgen.units import Direction, Point, Size, Span, StrictModel, refusal
 
 ObstacleKind = Literal[
     "block", "head", "steering", "brakes", "moving", "plug", "line", "ground", "body"
@@ -84,49 +84,3 @@ class Obstacle(StrictModel):
                 "give it one shape" if not given else "make one obstacle of each shape",
             )
         return self
-
-
-class Socket(StrictModel):
-    """A socket on an extension: needs a straight way in over the nut."""
-
-    name: Annotated[str, Field(min_length=1, max_length=60)] | None = None
-    """What it is called in reports."""
-    socket: Size
-    """Across flats."""
-    extension: Size = 75.0
-    """Length of socket and extension, clear over the nut."""
-    diameter: Size | None = None
-    """Outside of the socket; from its size across flats without it."""
-
-
-class Ring(StrictModel):
-    """A ring spanner: needs room to swing beside the nut."""
-
-    name: Annotated[str, Field(min_length=1, max_length=60)] | None = None
-    """What it is called in reports."""
-    ring: Size
-    """Across flats."""
-    swing: Annotated[float, Field(gt=0, le=360), Quantity("angle")] = 60.0
-    """Swing it needs before it can be set over: 60 for a six-point hold, 30 for twelve."""
-    diameter: Size | None = None
-    """Outside of the ring; from its size across flats without it."""
-    length: Size | None = None
-    """Length of the spanner; from its size across flats without it."""
-
-
-def _which_tool(value: object) -> str | None:
-    for key, tag in (("socket", "<socket>"), ("ring", "<ring>")):
-        said = key in value if isinstance(value, dict) else hasattr(value, key)
-        if said:
-            return tag
-    return None
-
-
-Tool = Annotated[
-    Annotated[Socket, Tag("<socket>")] | Annotated[Ring, Tag("<ring>")],
-    Discriminator(
-        _which_tool,
-        custom_error_type="tool",
-        custom_error_message="a tool with its size across flats, as socket or as ring",
-    ),
-]

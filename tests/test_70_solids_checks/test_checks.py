@@ -191,7 +191,7 @@ def test_a_runner_over_a_stud_bars_its_socket_but_not_the_spanner(demo_design) -
 def test_a_spanner_needs_its_swing_and_its_thickness(demo_design) -> None:
     """The block face stands 4 mm behind the nut's seat: room for a spanner; 1 mm is none."""
     from geomgen.design.access import tool_places
-    from geomgen.spec.obstacles import Ring
+    from geomgen.spec.tools import Ring
 
     stud = demo_design.studs[1]
     ring = Ring(ring=13, swing=60)
