@@ -10,6 +10,7 @@ from geomgen.geometry.frames import Frame, Vec
 from geomgen.profiles.loops import Line, Loop, Point2, Profile
 from geomgen.recipe.nodes import Group, Node, Part
 from geomgen.routing.problem import Problem
+from geomgen.spec.tools import Open, Ring, Socket
 from geomgen.targets.model import TargetInputs
 
 Process = Literal["plasma", "laser", "waterjet"]
@@ -221,11 +222,25 @@ class Collector:
 
 
 @dataclass(frozen=True)
+class CommonLength:
+    """The smallest common length of all runners, z = 0 to the stated end [mm].
+
+    Attributes:
+        found: a layout of this length was found and proven clear.
+        bound: no layout is shorter; of lengths between the two nothing is known.
+    """
+
+    found: float
+    bound: float
+
+
+@dataclass(frozen=True)
 class Tuning:
     """What the lengths were chosen by, and what turns a length into crank angle.
 
     Attributes:
-        rule: ``book`` or another tuning rule's name, or ``spec`` when a number was given.
+        rule: ``book`` or another tuning rule's name, ``spec`` when a number was given, or
+            ``shortest``.
         rpm: the speed tuned for; None when the spec names none.
         sound: speed of sound in the primaries [m/s].
         inputs: of the tuning rules; None when the spec gives no cam timing.
@@ -280,6 +295,8 @@ class Design:
         stock: the shelf.
         limits: what checks hold the design against.
         waivers: checks that may fail.
+        shortest: common length found and its bound, when ``shortest`` was asked for.
+        tools: for the studs' nuts, as the spec lists them, best liked first.
     """
 
     name: str
@@ -302,6 +319,8 @@ class Design:
     stock: tuple[Stock, ...]
     limits: Limits
     waivers: tuple[Waiver, ...]
+    shortest: CommonLength | None = None
+    tools: tuple[Socket | Ring | Open, ...] = ()
 
     @property
     def part_name(self) -> str:

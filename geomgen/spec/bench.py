@@ -15,8 +15,7 @@ Ordinal = Annotated[int, Field(strict=True, ge=1, le=40)]
 
 
 class Pin(StrictModel):
-    """A part of the layout in the lock that stays where it is: a whole runner, or one bend or
-    straight of it."""
+    """A runner of the layout in the lock, or one bend or straight of it, that stays where it is."""
 
     runner: Cylinder
     """Cylinder number; with neither ``bend`` nor ``straight``, the whole runner."""
