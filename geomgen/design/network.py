@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geomgen.design.access import tool_places
+from geomgen.design.access import Site, tool_places
 from geomgen.design.bends import bends_to_be_had
 from geomgen.design.fixed import Fixed
 from geomgen.design.heads import obstacles_of
@@ -50,9 +50,7 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
             )
     bodies = _bodies(fixed)
     obstacles = obstacles_of(spec)
-    studs = tuple(stud.name for stud in fixed.studs)
-    play = fixed.limits["tool_play"]
-    places = tool_places(spec.tools, fixed.studs, spec.flange.thickness, play, bodies, obstacles)
+    places = tool_places(_site(spec, fixed, bodies, obstacles))
     return Problem(
         edges=edges,
         slots=fixed.layout.slots,
@@ -61,8 +59,24 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
         gap=fixed.limits["runner_gap"],
         obstacles=(*obstacles, _plate(fixed)),
         off=_off_the_studs(fixed, obstacles),
-        studs=studs if spec.tools else (),
+        # A stud that nothing can reach beside what stands still is for the checks to name: no
+        # layout of runners mends it.
+        studs=tuple(dict.fromkeys(place.stud for place in places)),
         places=places,
+    )
+
+
+def _site(
+    spec: HeaderSpec, fixed: Fixed, bodies: tuple[Body, ...], obstacles: tuple[Obstacle, ...]
+) -> Site:
+    return Site(
+        spec.tools,
+        fixed.studs,
+        spec.flange.thickness,
+        fixed.limits["tool_play"],
+        fixed.limits["nut_start"],
+        bodies,
+        obstacles,
     )
 
 
