@@ -78,7 +78,11 @@ def fingerprint(spec: HeaderSpec, lengths: tuple[float, ...], files: Mapping[str
     said = spec.model_dump(mode="json", by_alias=True)
     inputs = {key: said[key] for key in _ROUTED_BY}
     inputs["engine"] = {"firing_order": said["engine"]["firing_order"]}
-    inputs["runners"] = {k: v for k, v in said["runners"].items() if k in ("tube", "transition")}
+    inputs["runners"] = {
+        key: value
+        for key, value in said["runners"].items()
+        if key in ("tube", "transition", "slots")
+    }
     inputs["flange"] = {k: said["flange"][k] for k in ("thickness", "land", "window")}
     inputs["limits"] = {
         key: value
@@ -90,6 +94,11 @@ def fingerprint(spec: HeaderSpec, lengths: tuple[float, ...], files: Mapping[str
     inputs["lengths"] = [round(length, 9) for length in lengths]
     # Keys that a spec may do without are no inputs while it does.
     inputs |= {key: said[key] for key in ("pins", "bench") if said[key]}
+    inputs["limits"] |= {
+        key: said["limits"][key]
+        for key in ("nut_start",)
+        if said["limits"][key] != type(spec.limits).model_fields[key].default
+    }
     if spec.runners.length == "shortest":
         inputs["lengths"] = "shortest"
     inputs["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
