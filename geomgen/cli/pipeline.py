@@ -5,11 +5,11 @@ Knows the order and nothing else; each step is a pure function of some storey be
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from geomgen.cli import reading
 from geomgen.cli.names import plugin_names
@@ -18,12 +18,15 @@ from geomgen.errors import Finding, SpecError, Verdict
 
 if TYPE_CHECKING:
     from geomgen.design.model import Design
+    from geomgen.design.reroute import Rerouted
     from geomgen.design.resolve import Resolved
     from geomgen.report.release import Released
     from geomgen.report.result_json import Facts
     from geomgen.spec.header import HeaderSpec
     from geomgen.spec.load import Loaded
     from geomgen.targets.model import Target
+
+Answer = TypeVar("Answer")
 
 _LIBRARIES = ("geomgen", "cadquery-ocp", "ezdxf", "numpy")
 
@@ -91,21 +94,44 @@ def decide(source: Source) -> Decided:
         Unroutable: no set of runners was found.
     """
     with phase("imports"):
-        from geomgen.design.resolve import NoRoute, resolve
+        from geomgen.design.resolve import resolve
     lock_file = reading.lock_path(source.path, source.spec.name)
+    resolved = _laid_out(source, resolve, reading.lock_text(lock_file))
+    inputs = _hashes(source, resolved.lock)
+    return Decided(resolved, lock_file, inputs, _targets(resolved.design))
+
+
+def solve_anew(source: Source) -> tuple[Rerouted, Path]:
+    """Lay out the runners from scratch; of the lock only what is pinned is used.
+
+    Returns:
+        The new layout beside the old one, and where the lock belongs.
+
+    Raises:
+        SpecError: the spec cannot be used.
+        Unroutable: no set of runners was found.
+    """
+    with phase("imports"):
+        from geomgen.design.reroute import reroute
+    lock_file = reading.lock_path(source.path, source.spec.name)
+    return _laid_out(source, reroute, reading.lock_text(lock_file)), lock_file
+
+
+def _laid_out(source: Source, work: Callable[..., Answer], lock: str | None) -> Answer:
+    """What a function of spec, lock and progress makes; what it refuses is told in words."""
+    from geomgen.design.no_route import NoRoute
+
     with phase("resolve", "laying out the runners") as say:
 
         def progress(what: str, done: int, whole: int) -> None:
             say(f"laying out the runners: {what}, {done} of {whole}")
 
         try:
-            resolved = resolve(source.spec, reading.lock_text(lock_file), progress=progress)
+            return work(source.spec, lock, progress=progress)
         except SpecError as error:
             raise source.placed(error) from None
         except NoRoute as error:
             raise Unroutable(str(error)) from None
-    inputs = _hashes(source, resolved.lock)
-    return Decided(resolved, lock_file, inputs, _targets(resolved.design))
 
 
 def check(decided: Decided) -> tuple[Finding, ...]:

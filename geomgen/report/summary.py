@@ -9,6 +9,7 @@ from geomgen.errors import Finding, Problem, Verdict
 from geomgen.report.cautions import CAUTIONS
 from geomgen.report.release import idle
 from geomgen.report.result_json import spread, worst
+from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.model import MARKS, Target
 
 _TOLD = (Verdict.FAIL, Verdict.WARN, Verdict.WAIVED)
@@ -139,7 +140,30 @@ def _runner_lines(design: Design) -> list[str]:
         f"Runner lengths in mm, from z = 0 to the {end}; chosen by: {design.tuning.rule}",
         *table(("cylinder", "wanted", "length", *(f"to {name}" for name in ends), "bends"), rows),
         f"spread {apart['spread_mm']:.2f} mm, {apart['spread_percent']:.2f} %",
+        *shortest_lines(design),
+        order_line(design),
     ]
+
+
+def shortest_lines(design: Design) -> list[str]:
+    """The smallest common length found and its bound, when it was asked for."""
+    if design.shortest is None:
+        return []
+    found, bound = design.shortest.found, design.shortest.bound
+    known = f"found {found:.2f} mm; bound {bound:.2f} mm, which no layout beats"
+    return [f"smallest common length: {known}; of lengths between the two nothing is known"]
+
+
+def order_line(design: Design) -> str:
+    """Whether neighbours round the collector follow the firing order, and what that cost."""
+    around = "-".join(map(str, design.collector.cylinders))
+    order = "-".join(map(str, design.firing_order))
+    if design.collector.in_order:
+        return f"round the collector {around} follows the firing order {order}, at no cost in score"
+    return (
+        f"round the collector {around} does not follow the firing order {order}: "
+        f"{OUT_OF_ORDER:g} of the score of {design.score:.2f}"
+    )
 
 
 def _check_lines(findings: Sequence[Finding]) -> list[str]:
