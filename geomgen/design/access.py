@@ -7,6 +7,7 @@ own way on to the stud besides the tool, so what serves a tool serves the nut to
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -26,6 +27,7 @@ Floats = NDArray[np.float64]
 _SPACING = 8.0
 _ROUGH = 4.0
 _CLOSE = 0.2
+_MEASURED = 0.5
 
 
 @dataclass(frozen=True)
@@ -114,7 +116,7 @@ def tool_places(site: Site) -> tuple[ToolPlace, ...]:
     for stud in site.studs:
         nut, fixed = _nut(site, stud), _fixed(site, stud)
         way_on = nut.way_on(site.beyond)
-        if next(_bars((way_on,), fixed), None) is not None:
+        if next(_bars((way_on,), fixed, site.play), None) is not None:
             continue
         for tool in site.tools:
             found += [_place(stud, way, way_on, site.play) for way in _free(ways(tool, nut), fixed)]
@@ -162,7 +164,7 @@ def _count(body: Body) -> int:
 
 
 def _free(every: Iterator[Way], fixed: _Fixed) -> Iterator[Way]:
-    return (way for way in every if next(_bars(way.rooms, fixed), None) is None)
+    return (way for way in every if next(_bars(way.rooms, fixed, fixed.play), None) is None)
 
 
 def _place(stud: Stud, way: Way, way_on: Room, play: float) -> ToolPlace:
@@ -183,21 +185,24 @@ def _worst(rooms: tuple[Room, ...], fixed: _Fixed) -> Bar | None:
     return max(_bars(rooms, fixed), key=lambda bar: (bar.lacks, bar.name), default=None)
 
 
-def _bars(rooms: tuple[Room, ...], fixed: _Fixed) -> Iterator[Bar]:
-    """What bars any of some rooms; nothing when all are certainly clear by the play."""
+def _bars(rooms: tuple[Room, ...], fixed: _Fixed, stop: float = -math.inf) -> Iterator[Bar]:
+    """What bars any of some rooms; nothing when all are certainly clear by the play.
+
+    What comes nearer than ``stop`` is not measured further.
+    """
     for room in rooms:
-        yield from _solid_bars(room, fixed)
+        yield from _solid_bars(room, fixed, stop)
         yield from _body_bars(room, fixed)
 
 
-def _solid_bars(room: Room, fixed: _Fixed) -> Iterator[Bar]:
+def _solid_bars(room: Room, fixed: _Fixed, stop: float) -> Iterator[Bar]:
     centre, reach = ball(room.box)
     middle, play = np.array([centre]), fixed.play
     solids = [(f"stud {name}", stand.field) for name, stand in fixed.nuts]
     solids += [(obstacle.name, obstacle.field) for obstacle in fixed.obstacles]
     for name, solid in solids:
         if float(solid.distance(middle)[0]) < reach + play:
-            lower, upper = clearance(room, solid, play)
+            lower, upper = clearance(room, solid, play, _MEASURED, stop)
             if lower < play:
                 yield Bar(name, play - min(upper, play))
 

@@ -130,7 +130,7 @@ def _socket_ways(tool: Socket, nut: Nut) -> Iterator[Way]:
             heading = 2.0 * math.pi * i / count
             leaning = _bar(joint, _toward(joint, heading, lean, length), bar)
             yield Way(
-                f"{name} leaning {math.degrees(lean):.0f} deg towards "
+                f"{name} leaning {round(math.degrees(lean), 1):g} deg towards "
                 f"{math.degrees(heading):.0f} deg",
                 (socket, leaning),
             )

@@ -13,13 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.geometry.fields import Box, Field
+from geomgen.geometry.fields import Box, Field, HalfSpace
 from geomgen.geometry.frames import Vec
 
 Floats = NDArray[np.float64]
 
 _FIRST = 24.0
-_MOST = 60_000
+_MOST = 6_000
+_FINEST = 1e-3
 _EIGHT = np.array([(x, y, z) for x in (-1.0, 1.0) for y in (-1.0, 1.0) for z in (-1.0, 1.0)])
 
 
@@ -32,23 +33,33 @@ class Room:
 
 
 def clearance(
-    room: Room, thing: Field, enough: float, tolerance: float = 0.5
+    room: Room,
+    thing: Field,
+    enough: float,
+    tolerance: float = 0.5,
+    stop: float = -math.inf,
 ) -> tuple[float, float]:
     """Least signed distance of a solid from any point of a room, between two bounds [mm].
+
+    Where wide faces lie along one another the bounds may stay farther apart than asked.
 
     Args:
         room: the room.
         thing: field of the solid; negative in it.
         enough: farther than this need not be known more closely.
         tolerance: upper bound less lower, unless both are beyond ``enough``.
+        stop: nearer than this need not be known more closely either.
 
     Returns:
         Nothing in the room is nearer than the first; something certainly is as near as the
         second, where that is not infinite.
     """
+    apart = _apart(room.box, thing)
+    if apart >= enough:
+        return apart, math.inf
     centres, half = _cells(room.box)
     lower, upper = math.inf, math.inf
-    while len(centres):
+    while len(centres) and upper >= stop:
         reach = half * math.sqrt(3.0)
         own = room.field.distance(centres)
         centres, own = centres[own <= reach], own[own <= reach]
@@ -58,15 +69,28 @@ def clearance(
         # A cell's centre just outside the room has a point of the room within its distance.
         upper = min(upper, float((away + np.maximum(own, 0.0)).min()))
         bound = away - reach
-        done = (bound >= enough) | (bound >= upper - tolerance)
+        done = (bound >= enough) | (bound >= upper - tolerance) | (half < _FINEST)
+        # Where two wide faces lie alike, some cells are followed, the others' bounds stand.
+        left = np.flatnonzero(~done)
+        done[left[np.argsort(bound[left], kind="stable")[_MOST:]]] = True
         lower = min(lower, float(bound[done].min(initial=math.inf)))
         centres = centres[~done]
-        if 8 * len(centres) > _MOST:
-            lower = min(lower, float(bound[~done].min()))
-            break
         half *= 0.5
         centres = (centres[:, None, :] + half * _EIGHT).reshape(-1, 3)
-    return min(lower, upper), upper
+    # Stopped early: what has not been looked at may be nearer still.
+    return (min(lower, upper) if upper >= stop else -math.inf), upper
+
+
+def _apart(box: Box, thing: Field) -> float:
+    """A lower bound on the distance from a box, exact where faces lie along axes [mm]."""
+    low, high = np.array(box.low), np.array(box.high)
+    if isinstance(thing, Box):
+        gaps = np.maximum(np.array(thing.low) - high, low - np.array(thing.high))
+        return float(np.linalg.norm(np.maximum(gaps, 0.0))) if gaps.max() > 0.0 else -math.inf
+    if isinstance(thing, HalfSpace):
+        nearest = np.where(np.array(thing.normal) > 0.0, low, high)
+        return float(thing.distance(nearest[None])[0])
+    return -math.inf
 
 
 def ball(box: Box) -> tuple[Vec, float]:
