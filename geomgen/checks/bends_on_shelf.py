@@ -3,7 +3,8 @@
 What: radius and angle of every bend against the stock's.
 Why: a radius that nobody stocks cannot be bought; an angle beyond the stock bend's cannot
 be cut from it; a very shallow bend cannot be measured.
-Limit: the shelf of the spec, ``shelf.min_angle``.
+Limit: the shelf of the spec, ``shelf.min_angle``. A bend that was there before the layout,
+tacked or pinned, is had already and only warns.
 Source: the spec.
 """
 
@@ -12,9 +13,10 @@ from __future__ import annotations
 import math
 
 from geomgen.checks import judged
+from geomgen.design.kept import kept_pieces
 from geomgen.design.model import Design
-from geomgen.errors import Finding
-from geomgen.geometry.centreline import Bend
+from geomgen.errors import Finding, Verdict
+from geomgen.geometry.centreline import Bend, Centreline
 
 NAME = "bends-on-shelf"
 
@@ -24,9 +26,11 @@ _SLACK = 1e-6
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: the number of bends that are not to be had."""
     found = []
-    for runner in design.runners:
+    for runner, edge in zip(design.runners, design.problem.edges, strict=True):
         bends = runner.path.bends
         off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(design, bend)]
+        there = _numbers(runner.path, kept_pieces(edge, runner.path))
+        had = bool(off) and set(off) <= there
         angles = ", ".join(f"{math.degrees(bend.angle):.1f}" for bend in bends) or "none"
         radii = " and ".join(f"{r:g}" for r in sorted({bend.radius for bend in bends}))
         named = ", ".join(map(str, off))
@@ -35,15 +39,27 @@ def run(design: Design) -> tuple[Finding, ...]:
             Finding(
                 NAME,
                 f"runner {runner.cylinder}",
-                judged(not off),
+                judged(not off, Verdict.WARN if had else Verdict.FAIL),
                 text if not off else f"{text}: number {named} is not on the shelf",
                 float(len(off)),
                 0.0,
                 "count",
-                "" if not off else "add the bend to the shelf, or solve again",
+                _remedy(off, had),
             )
         )
     return tuple(found)
+
+
+def _remedy(off: list[int], had: bool) -> str:
+    if not off:
+        return ""
+    return "it is there already" if had else "add the bend to the shelf, or solve again"
+
+
+def _numbers(path: Centreline, pieces: frozenset[int]) -> set[int]:
+    """Numbers of the bends among some pieces of a path, from 1."""
+    bends = [i for i, piece in enumerate(path.pieces) if isinstance(piece, Bend)]
+    return {number for number, i in enumerate(bends, 1) if i in pieces}
 
 
 def _to_be_had(design: Design, bend: Bend) -> bool:
