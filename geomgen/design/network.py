@@ -34,13 +34,13 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
         )
         for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True)
     )
-    for i, (edge, target) in enumerate(zip(edges, fixed.targets, strict=True)):
+    for edge, port, target in zip(edges, fixed.ports, fixed.targets, strict=True):
         if edge.length <= 0.0:
-            path: tuple[str | int, ...] = ("runners", "length")
+            listed = isinstance(spec.runners.length, tuple)
             raise SpecError(
                 (
                     Complaint(
-                        (*path, i) if isinstance(spec.runners.length, tuple) else path,
+                        ("runners", "length", *([port.cylinder - 1] if listed else [])),
                         f"{target:.1f} mm",
                         f"more than {target - edge.length:.1f} mm, which plate, transition and "
                         "stub alone take",
