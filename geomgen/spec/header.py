@@ -20,7 +20,7 @@ from geomgen.spec.kinds import tagged
 from geomgen.spec.limits import Limits
 from geomgen.spec.obstacles import Obstacle
 from geomgen.spec.tools import Tool
-from geomgen.units import Direction, Quantity, Size, Span, StrictModel, parse, refusal
+from geomgen.units import Direction, Quantity, Size, Span, StrictModel, later, parse, refusal
 
 FORMAT = 1
 """The format of spec that this version reads and writes."""
@@ -148,6 +148,29 @@ RunnerLength = Annotated[
 ]
 
 
+def _slot_places(value: Any) -> Any:
+    if isinstance(value, dict):
+        return tuple(sorted(value.items(), key=lambda row: str(row[0])))
+    if isinstance(value, list | tuple) and all(isinstance(row, list | tuple) for row in value):
+        return value
+    raise refusal(value, "cylinders with their places, {1: 0, 4: 2}", "write {1: 0}")
+
+
+_Count = Annotated[int, Field(ge=0, le=16)]
+SlotPlaces = Annotated[
+    tuple[tuple[_Count, _Count], ...],
+    BeforeValidator(_slot_places),
+    WithJsonSchema(
+        {
+            "type": "object",
+            "patternProperties": {"^[0-9]+$": {"type": "integer", "minimum": 0, "maximum": 16}},
+            "additionalProperties": False,
+        }
+    ),
+]
+"""Places of cylinders round the collector: pairs of cylinder and place."""
+
+
 class Runners(StrictModel):
     """The primaries."""
 
@@ -169,6 +192,9 @@ class Runners(StrictModel):
     """What a runner may be off its length as built."""
     transition: Transition
     """The blend from port to tube."""
+    slots: SlotPlaces | None = later()
+    """Place round the collector of any cylinder, ``{1: 0, 4: 2}``, from 0 as the reports print
+    them: clockwise looking the way the gas goes. The others are free."""
 
 
 if TYPE_CHECKING:
@@ -186,15 +212,22 @@ class Shelf(StrictModel):
     bends: Annotated[tuple[BendSource, ...], Field(min_length=1)]
     """The bends that may be used, best liked first."""
     min_straight: Span = 0.0
-    """Least straight between two bends; 0 welds bend to bend."""
+    """Least straight between two bends; 0 welds bend to bend. A die's grip is kept as well."""
     min_straight_at_flange: Span = 10.0
-    """Least straight behind the transition: weld access."""
+    """Least straight behind the transition: weld access. A die's grip is kept as well."""
     min_straight_at_collector: Span = 0.0
-    """Least straight before the collector."""
+    """Least straight before the collector; into a slip joint the overlap, 25 to 50. A die's
+    grip is kept as well."""
     min_angle: Annotated[float, Field(ge=0, lt=180), Quantity("angle")] = 8.0
     """Least bend worth cutting: shallower ones cannot be measured well."""
     saw_kerf: Span = 2.0
     """Width of a saw cut: bandsaw 1 to 1.5, cold saw 2 to 2.5, abrasive 2 to 3."""
+    most_bends: Annotated[int, Field(strict=True, ge=2, le=12)] | None = later()
+    """Most bends in one runner: at least 2, for one leaves the port's axis and one meets the
+    collector's. As many as it takes without it."""
+    angle_step: Annotated[float, Field(gt=0, le=90), Quantity("angle")] | None = later()
+    """Every bend's angle is a whole multiple of it; straights and rolls take up the rest, so
+    it needs three bends or more. Any angle without it."""
 
 
 class Waiver(StrictModel):

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Self
+from typing import Annotated, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from geomgen.units import Quantity, Size, StrictModel, refusal
+from geomgen.units import Quantity, Size, StrictModel, later, refusal
 
 SOCKET_LENGTH = 2.2
 """Length of a socket alone over its size across flats; common practice, no source."""
 
 _Name = Annotated[str, Field(min_length=1, max_length=60)]
-
-
-def _later() -> Any:
-    """A key that came later: where it is not said, locks made before it still hold."""
-    return Field(default=None, exclude_if=lambda value: value is None)
 
 
 class Socket(StrictModel):
@@ -30,13 +25,13 @@ class Socket(StrictModel):
     """Length of socket and extension, clear over the nut."""
     diameter: Size | None = None
     """Outside of the socket; from its size across flats without it."""
-    wobble: Annotated[float, Field(gt=0, le=30), Quantity("angle")] | None = _later()
+    wobble: Annotated[float, Field(gt=0, le=30), Quantity("angle")] | None = later()
     """How far a wobble extension may lean from the nut's axis, all round: 10 to 15 (common
     practice, no source). Without it the extension stands straight."""
-    length: Size | None = _later()
+    length: Size | None = later()
     """Length of the socket alone, where a wobble extension begins to lean; 2.2 times its size
     across flats without it."""
-    bar: Size | None = _later()
+    bar: Size | None = later()
     """Outside of the extension; the socket's own without it."""
 
     @property
