@@ -20,7 +20,7 @@ from geomgen.geometry.solid_field import MARGIN, NODES, Body, Solid
 from geomgen.geometry.triangles import Skin
 
 FORMAT = 1
-DEFLECTION = 0.3
+DEFLECTION = 0.2
 """How far triangles may lie from the surface, as asked of the mesher [mm]."""
 TURN = 0.9
 """Largest angle between neighbouring triangles of a curved face, as asked of it [rad]."""

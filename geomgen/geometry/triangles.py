@@ -19,6 +19,7 @@ Ints = NDArray[np.int64]
 
 _CHUNK = 20_000
 _FACE, _EDGES, _CORNERS = 0, 1, 4
+_NOTHING = 1e-200
 
 
 class NotClosed(ValueError):
@@ -276,7 +277,8 @@ def _flattened(triangles: Floats) -> Floats:
     a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
     along = b - a
     length = np.linalg.norm(along, axis=1)
-    x = along / length[:, None]
+    x = np.where(length[:, None] > 0.0, along, (1.0, 0.0, 0.0))
+    x = x / np.linalg.norm(x, axis=1)[:, None]
     third = c - a
     cx = (third * x).sum(axis=1)
     y = third - cx[:, None] * x
@@ -319,10 +321,11 @@ def _shares(x: Floats, y: Floats, flat: Floats) -> tuple[Floats, Floats, Floats]
     """How far along each side the nearest point is: a to b, b to c, and a to c."""
     b, cx, cy = flat[:, 12], flat[:, 13], flat[:, 14]
     ex = cx - b
+    # A side without length is a point: any share of it will do.
     return (
-        (x / b).clip(0.0, 1.0),
-        (((x - b) * ex + y * cy) / (ex * ex + cy * cy)).clip(0.0, 1.0),
-        ((x * cx + y * cy) / (cx * cx + cy * cy)).clip(0.0, 1.0),
+        (x / np.maximum(b, _NOTHING)).clip(0.0, 1.0),
+        (((x - b) * ex + y * cy) / np.maximum(ex * ex + cy * cy, _NOTHING)).clip(0.0, 1.0),
+        ((x * cx + y * cy) / np.maximum(cx * cx + cy * cy, _NOTHING)).clip(0.0, 1.0),
     )
 
 
@@ -341,3 +344,8 @@ def _feature(points: Floats, flat: Floats) -> Ints:
     feature = np.where(t <= 0.0, _CORNERS + side, _EDGES + side)
     feature = np.where(t >= 1.0, _CORNERS + (side + 1) % 3, feature)
     return np.asarray(np.where(_over(x, y, flat), _FACE, feature))
+
+
+def to_triangles(points: Floats, triangles: Floats) -> Floats:
+    """Distances (n,) of points (n, 3), each to its own triangle (n, 3, 3) [mm]."""
+    return np.asarray(np.sqrt(_to_triangles(points, _flattened(triangles))))
