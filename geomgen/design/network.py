@@ -24,6 +24,7 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
     """What the router is asked."""
     end = dict(fixed.layout.stub)[spec.runners.length_to]
     order = spec.engine.firing_order
+    pinned = dict(spec.runners.slots or ())
     edges = tuple(
         Edge(
             f"runner {port.cylinder}",
@@ -31,6 +32,7 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
             target - bend.plate - bend.along - end,
             fixed.tube.outer_radius,
             order.index(port.cylinder),
+            slots=(pinned[port.cylinder],) if port.cylinder in pinned else None,
         )
         for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True)
     )

@@ -9,7 +9,7 @@ from geomgen.design.model import CommonLength, Runner
 from geomgen.design.moved import RunnerMove
 from geomgen.design.reroute import Rerouted
 from geomgen.report.result_json import common_length
-from geomgen.report.summary import order_line, shortest_lines, table
+from geomgen.report.summary import kept_lines, order_line, shortest_lines, table
 
 FORMAT = 1
 
@@ -52,7 +52,7 @@ def lines(rerouted: Rerouted) -> list[str]:
     if rerouted.length_before is not None:
         said.append(_length_before(rerouted.length_before))
     said += shortest_lines(design)
-    said += [order_line(design), "", *_runner_lines(rerouted)]
+    said += [order_line(design), *kept_lines(design), "", *_runner_lines(rerouted)]
     said += [
         f"pin on {pinned} of runner {cylinder}: the new bend table calls it {now}"
         for cylinder, pinned, now in rerouted.renamed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from geomgen.design.model import Design
@@ -142,6 +143,7 @@ def _runner_lines(design: Design) -> list[str]:
         f"spread {apart['spread_mm']:.2f} mm, {apart['spread_percent']:.2f} %",
         *shortest_lines(design),
         order_line(design),
+        *kept_lines(design),
     ]
 
 
@@ -152,6 +154,16 @@ def shortest_lines(design: Design) -> list[str]:
     found, bound = design.shortest.found, design.shortest.bound
     known = f"found {found:.2f} mm; bound {bound:.2f} mm, which no layout beats"
     return [f"smallest common length: {known}; of lengths between the two nothing is known"]
+
+
+def kept_lines(design: Design) -> list[str]:
+    """What stood before the layout was made, pinned or tacked."""
+    kept = [
+        f"{edge.name} {math.fsum(part.length for part in edge.kept):.1f} of {edge.length:.1f} mm"
+        for edge in design.problem.edges
+        if edge.kept
+    ]
+    return [f"pinned or tacked before, of each tube: {'; '.join(kept)}"] if kept else []
 
 
 def order_line(design: Design) -> str:
