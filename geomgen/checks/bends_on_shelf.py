@@ -14,7 +14,7 @@ import math
 
 from geomgen.checks import judged
 from geomgen.design.kept import kept_pieces
-from geomgen.design.model import Design
+from geomgen.design.model import Design, Stock
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.centreline import Bend, Centreline
 
@@ -47,7 +47,7 @@ def run(design: Design) -> tuple[Finding, ...]:
                 _remedy(off, had),
             )
         )
-    return tuple(found)
+    return (*found, *_left_out(design))
 
 
 def _remedy(off: list[int], had: bool) -> str:
@@ -63,9 +63,33 @@ def _numbers(path: Centreline, pieces: frozenset[int]) -> set[int]:
 
 
 def _to_be_had(design: Design, bend: Bend) -> bool:
-    if bend.angle < design.problem.shelf.least_angle - _SLACK:
+    shelf = design.problem.shelf
+    if bend.angle < shelf.least_angle - _SLACK:
         return False
-    return any(
-        abs(stock.clr - bend.radius) <= _SLACK and bend.angle <= stock.most + _SLACK
+    if shelf.angle_step is not None:
+        times = bend.angle / shelf.angle_step
+        if abs(times - round(times)) * shelf.angle_step > _SLACK:
+            return False
+    return any(_gives(stock, bend) for stock in design.stock)
+
+
+def _gives(stock: Stock, bend: Bend) -> bool:
+    if abs(stock.clr - bend.radius) > _SLACK or bend.angle > stock.most + _SLACK:
+        return False
+    return not stock.angles or any(abs(bend.angle - angle) <= _SLACK for angle in stock.angles)
+
+
+def _left_out(design: Design) -> tuple[Finding, ...]:
+    """Lines of the shelf that the router could not be told of."""
+    return tuple(
+        Finding(
+            NAME,
+            f"shelf / {stock.label}",
+            Verdict.WARN,
+            "not used: whole stock angles go into a layout only where no other bend is on the "
+            "shelf and they are the multiples of one step",
+            remedy="take it off the shelf, or let it be cut",
+        )
         for stock in design.stock
+        if not stock.used
     )

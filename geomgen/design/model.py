@@ -258,11 +258,25 @@ class Tuning:
 
 @dataclass(frozen=True)
 class Stock:
-    """One line of the shelf [mm, rad]."""
+    """One line of the shelf, for the runners' tube [mm, rad].
+
+    Attributes:
+        label: as it is asked for.
+        clr: centreline radius.
+        most: largest angle of one bend.
+        angles: the only angles that can be had; empty when any up to ``most`` can.
+        legs: straight tube before and after the bend as it is bought.
+        made: ``cut`` from a stock bend and welded, or ``bent`` in the tube itself.
+        used: whether the router was told of it.
+    """
 
     label: str
     clr: float
     most: float
+    angles: tuple[float, ...] = ()
+    legs: tuple[float, float] = (0.0, 0.0)
+    made: Literal["cut", "bent"] = "cut"
+    used: bool = True
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from geomgen.design.assembly import assembly, gas_volume
+from geomgen.design.bends import stock_of
 from geomgen.design.fixed import Fixed
 from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.model import (
@@ -14,7 +15,6 @@ from geomgen.design.model import (
     Design,
     LengthAccount,
     Runner,
-    Stock,
     Waiver,
 )
 from geomgen.design.no_route import NoRoute
@@ -103,10 +103,7 @@ def _design(
         obstacles=tuple((said.name, said.kind) for said in spec.obstacles),
         tolerance=spec.runners.tolerance,
         tuning=fixed.tuning,
-        stock=tuple(
-            Stock(f"CLR {radius.clr:g} mm", radius.clr, radius.most)
-            for radius in problem.shelf.radii
-        ),
+        stock=stock_of(spec),
         limits=fixed.limits,
         waivers=tuple(Waiver(w.check, w.subject, w.reason) for w in spec.waive),
         tools=spec.tools,
