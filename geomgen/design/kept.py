@@ -32,6 +32,8 @@ from geomgen.spec.header import HeaderSpec
 
 _LENGTH_SLIP = 0.01
 _END_SLIP = 1e-6
+_LONGEST = 5000.0
+"""No tube is longer while its length is still sought [mm]."""
 
 
 @dataclass(frozen=True)
@@ -107,26 +109,41 @@ def _kept(spec: HeaderSpec, runner: _Runner, problem: Problem) -> tuple[Edge, tu
     whole = [i for i, pin in pins if pin.part == "whole"]
     if whole:
         return _whole(runner, ("pins", whole[0]), problem), ()
+    if not pins and not tacked:
+        return edge, ()
+    most = _LONGEST if spec.runners.length == "shortest" else edge.length
     prefix = _prefix(edge, tacked[0]) if tacked else None
-    if prefix is not None and spec.runners.length != "shortest":
-        _fits(edge, prefix.length, ("bench", tacked[0][0], "tacked"), "what is tacked")
+    if prefix is not None:
+        where: KeyPath = ("bench", tacked[0][0], "tacked")
+        _fits(edge, prefix.length, most, where, "what is tacked")
     parts = _parts(runner, pins, prefix)
     before = () if prefix is None else (prefix,)
     kept = joined((*before, *(part.path for part in parts)), edge.start)
-    if kept and spec.runners.length != "shortest":
-        where: KeyPath = ("pins", pins[-1][0]) if pins else ("bench", tacked[0][0], "tacked")
-        total = math.fsum(part.length for part in kept)
-        _fits(edge, total, where, "all that stands")
-    return replace(edge, kept=kept, slots=_slots(edge, kept, problem)), parts
+    if pins:
+        where = ("pins", pins[-1][0])
+        _fits(edge, math.fsum(part.length for part in kept), most, where, "all that stands")
+    return replace(edge, kept=kept, slots=_slots(edge, kept, problem, where)), parts
 
 
-def _slots(edge: Edge, kept: tuple[Centreline, ...], problem: Problem) -> tuple[int, ...] | None:
+def _slots(
+    edge: Edge, kept: tuple[Centreline, ...], problem: Problem, where: KeyPath
+) -> tuple[int, ...] | None:
     """A part that ends in a slot leaves no other."""
-    if kept:
-        for k, slot in enumerate(problem.slots):
-            if meets(kept[-1].end, slot, _END_SLIP):
-                return (k,)
+    for k, slot in enumerate(problem.slots):
+        if meets(kept[-1].end, slot, _END_SLIP):
+            _may_take(edge, k, where)
+            return (k,)
     return edge.slots
+
+
+def _may_take(edge: Edge, slot: int, where: KeyPath) -> None:
+    if edge.slots is not None and slot not in edge.slots:
+        raise _refused(
+            where,
+            f"{edge.name}, which ends in slot {slot}",
+            f"a runner in the slot that the spec gives it: {', '.join(map(str, edge.slots))}",
+            "change runners.slots, or take the pin out",
+        )
 
 
 # Whole runners
@@ -160,13 +177,7 @@ def _whole(runner: _Runner, where: KeyPath, problem: Problem) -> Edge:
             "a whole runner of the length that is asked",
             "give that runner its own length in runners.length, or take the pin out",
         )
-    if edge.slots is not None and slot not in edge.slots:
-        raise _refused(
-            where,
-            f"{edge.name}, which ends in slot {slot}",
-            f"a runner in a slot that it may take: {', '.join(map(str, edge.slots))}",
-            "pin it to the slot that it is in, or take the pin on the runner out",
-        )
+    _may_take(edge, slot, where)
     return replace(edge, kept=(Centreline(edge.start, path.pieces),), slots=(slot,))
 
 
@@ -275,12 +286,12 @@ def _prefix(edge: Edge, tacked: tuple[int, Bench]) -> Centreline:
     return Centreline(edge.start, tuple(pieces))
 
 
-def _fits(edge: Edge, length: float, where: KeyPath, what: str) -> None:
-    if length > edge.length + _LENGTH_SLIP:
+def _fits(edge: Edge, length: float, most: float, where: KeyPath, what: str) -> None:
+    if length > most + _LENGTH_SLIP:
         raise _refused(
             where,
             f"{length:.1f} mm of {edge.name}",
-            f"at most {edge.length:.1f} mm, the whole tube from transition to collector",
+            f"at most {most:.1f} mm, the whole tube from transition to collector",
             f"{what} is longer than the runner: measure again, or ask for a longer runner",
         )
 

@@ -27,6 +27,8 @@ from geomgen.spec.header import HeaderSpec
 FORMAT = 1
 _END_SLIP = 1e-6
 _SQUARE = 1e-9
+_MOST_PIECES, _LONGEST = 200, 1e5
+"""Of one tube; whatever has more of them, or is longer [mm], was not written by us."""
 
 _ROUTED_BY = ("engine", "heads", "flange", "runners", "shelf", "collector", "tools", "obstacles")
 
@@ -177,10 +179,14 @@ def _parsed(data: Mapping[str, Any], names: tuple[str, ...]) -> Lock | None:
     if sorted(slots) != list(range(len(names))):
         return None
     shortest = data.get("shortest")
+    pieces = tuple(tuple(_piece(row) for row in r["pieces"]) for r in runners)
+    for path in pieces:
+        if len(path) > _MOST_PIECES or math.fsum(piece.length for piece in path) > _LONGEST:
+            raise ValueError("no tube of an exhaust")
     return Lock(
         str(data["inputs"]),
         slots,
-        tuple(tuple(_piece(row) for row in r["pieces"]) for r in runners),
+        pieces,
         float(data["score"]),
         tuple(_frame(r["start"]) for r in runners if "start" in r),
         tuple(_pinned(row, names) for row in data.get("pins", ())),

@@ -173,6 +173,15 @@ def test_a_lock_without_starts_serves_while_it_closes(spec, problem, lock) -> No
     assert "no lock" in refusal(spec, aside, old, pins=pins).found
 
 
+def test_a_pin_against_the_slot_that_the_spec_gives(spec, problem, lock) -> None:
+    edges = tuple(replace(edge, slots=((i + 1) % 4,)) for i, edge in enumerate(problem.edges))
+    taken = replace(problem, edges=edges)
+    for pin in ({"runner": 2}, {"runner": 2, "straight": 3}):
+        complaint = refusal(spec, taken, lock, pins=[pin])
+        assert complaint.found == f"runner 2, which ends in slot {lock.slots[1]}"
+        assert complaint.remedy.startswith("change runners.slots")
+
+
 # Over and over
 
 
@@ -250,6 +259,10 @@ def test_a_lock_that_moved_a_pinned_part_does_not_hold(spec, problem, lock) -> N
         lambda text: text.replace("pins:\n", "pins: 3\n#"),
         lambda text: text.replace("start: {at: [", "start: {at: [.inf, "),
         lambda text: text.replace("x: [1.0,", "x: [0.9,"),
+        lambda text: text.replace("straight: 53.", "straight: 1.0e+300, x: 53."),
+        lambda text: text.replace(
+            "    pieces:\n", "    pieces:\n" + "      - {straight: 0}\n" * 300
+        ),
     ],
 )
 def test_spoilt_pins_spoil_the_lock(spec, problem, lock, spoil) -> None:
