@@ -8,14 +8,27 @@ from importlib import import_module
 
 from geomgen.design import lock as locks
 from geomgen.design.fixed import Fixed, fixed_parts
+from geomgen.design.heads import unseen
 from geomgen.design.kept import with_kept
 from geomgen.design.model import CommonLength
 from geomgen.design.network import routing_problem
 from geomgen.design.no_route import NoRoute
 from geomgen.geometry.centreline import Centreline
+from geomgen.geometry.solid_field import Solid
 from geomgen.routing.problem import Problem, Routed
 from geomgen.routing.solve import Progress, route
 from geomgen.spec.header import HeaderSpec
+
+
+class Unseen(Exception):
+    """Nothing can be laid out: solids among the obstacles have not been measured.
+
+    ``obstacles`` has name and file of each.
+    """
+
+    def __init__(self, obstacles: tuple[tuple[str, str], ...]) -> None:
+        self.obstacles = obstacles
+        super().__init__(", ".join(f"{name} ({file})" for name, file in obstacles))
 
 
 @dataclass(frozen=True)
@@ -30,6 +43,7 @@ class Task:
         pins: parts that are pinned, for the lock.
         inputs: hash of everything that the routes depend on.
         old: the lock beside the spec, whether or not it still holds.
+        unseen: name and file of each obstacle whose solid has not been measured.
     """
 
     spec: HeaderSpec
@@ -38,6 +52,7 @@ class Task:
     pins: tuple[locks.Pinned, ...]
     inputs: str
     old: locks.Lock | None
+    unseen: tuple[tuple[str, str], ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -55,18 +70,24 @@ class Laid:
     paths: tuple[Centreline, ...]
 
 
-def task(spec: HeaderSpec, lock: str | None, files: Mapping[str, bytes] | None) -> Task:
+def task(
+    spec: HeaderSpec,
+    lock: str | None,
+    files: Mapping[str, bytes] | None,
+    solids: Mapping[str, Solid] | None = None,
+) -> Task:
     """What there is to lay out.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
     """
     fixed = fixed_parts(spec)
-    bare = routing_problem(spec, fixed)
+    bare = routing_problem(spec, fixed, solids)
     old = locks.read(lock, tuple(edge.name for edge in bare.edges)) if lock is not None else None
     standing = with_kept(spec, bare, old)
     inputs = locks.fingerprint(spec, fixed.targets, files or {})
-    return Task(spec, fixed, standing.problem, standing.pins, inputs, old)
+    missing = unseen(spec, solids or {})
+    return Task(spec, fixed, standing.problem, standing.pins, inputs, old, missing)
 
 
 def held(task: Task, text: str | None) -> Laid | None:
@@ -81,7 +102,10 @@ def lay_out(task: Task, progress: Progress) -> Laid:
 
     Raises:
         NoRoute: no set of runners was found.
+        Unseen: there are obstacles that cannot be kept clear of.
     """
+    if task.unseen:
+        raise Unseen(task.unseen)
     routed, length = _routed(task, progress)
     lock = locks.Lock(
         task.inputs,

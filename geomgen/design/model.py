@@ -311,6 +311,8 @@ class Design:
         waivers: checks that may fail.
         shortest: common length found and its bound, when ``shortest`` was asked for.
         tools: for the studs' nuts, as the spec lists them, best liked first.
+        unseen: name and file of obstacles whose solids were not measured: nothing was kept
+            clear of them, and no check has seen them.
     """
 
     name: str
@@ -335,6 +337,7 @@ class Design:
     waivers: tuple[Waiver, ...]
     shortest: CommonLength | None = None
     tools: tuple[Socket | Ring | Open, ...] = ()
+    unseen: tuple[tuple[str, str], ...] = ()
 
     @property
     def part_name(self) -> str:

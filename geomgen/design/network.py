@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from geomgen.design.access import Site, tool_places
 from geomgen.design.bends import bends_to_be_had
 from geomgen.design.fixed import Fixed
@@ -12,6 +14,7 @@ from geomgen.errors import SpecError
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.fields import Box, Field, HalfSpace, Swept
 from geomgen.geometry.frames import Vec, dot
+from geomgen.geometry.solid_field import Solid
 from geomgen.profiles.loops import bounding_box
 from geomgen.routing.problem import Body, Edge, Obstacle, Problem
 from geomgen.spec.header import HeaderSpec
@@ -20,8 +23,16 @@ FLANGE_NAME = "head flange"
 """Name of the obstacle that stands for the plate and the head face beside it."""
 
 
-def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
-    """What the router is asked."""
+def routing_problem(
+    spec: HeaderSpec, fixed: Fixed, solids: Mapping[str, Solid] | None = None
+) -> Problem:
+    """What the router is asked.
+
+    Args:
+        spec: what was said.
+        fixed: what is decided without runners.
+        solids: obstacles given as STEP, measured, by file.
+    """
     end = dict(fixed.layout.stub)[spec.runners.length_to]
     order = spec.engine.firing_order
     pinned = dict(spec.runners.slots or ())
@@ -51,7 +62,7 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
                 )
             )
     bodies = _bodies(fixed)
-    obstacles = obstacles_of(spec)
+    obstacles = obstacles_of(spec, solids or {})
     places = tool_places(_site(spec, fixed, bodies, obstacles))
     return Problem(
         edges=edges,
@@ -131,4 +142,4 @@ def _left_behind(field: Field, way: Vec, front: float) -> bool:
     """Whether sliding only leads away: no tube is behind the plate's front."""
     if isinstance(field, HalfSpace):
         return dot(field.normal, way) >= 0.0
-    return isinstance(field, Box) and way == (0.0, 0.0, 1.0) and field.high[2] <= front
+    return isinstance(field, Box | Solid) and way == (0.0, 0.0, 1.0) and field.high[2] <= front

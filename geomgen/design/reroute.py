@@ -17,6 +17,7 @@ from geomgen.design.model import CommonLength
 from geomgen.design.moved import Layout, RunnerMove, moves
 from geomgen.design.resolve import Resolved, resolved
 from geomgen.geometry.centreline import Centreline
+from geomgen.geometry.solid_field import Solid
 from geomgen.routing.score import follows_firing_order, layout_score
 from geomgen.routing.solve import Progress, quiet
 from geomgen.spec.header import HeaderSpec
@@ -59,6 +60,7 @@ def reroute(
     lock: str | None = None,
     files: Mapping[str, bytes] | None = None,
     progress: Progress = quiet,
+    solids: Mapping[str, Solid] | None = None,
 ) -> Rerouted:
     """Solve from scratch; of the lock only what is pinned is used.
 
@@ -67,12 +69,14 @@ def reroute(
         lock: text of the lock beside it, if there is one.
         files: bytes of the obstacle files that the spec names.
         progress: told how routing goes.
+        solids: the same, measured, by file; those that are not are named in the design.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
         NoRoute: no set of runners was found.
+        Unseen: runners must be laid out, and a solid has not been measured.
     """
-    asked = task(spec, lock, files)
+    asked = task(spec, lock, files, solids)
     valid = held(asked, lock)
     laid = lay_out(asked, progress)
     new = resolved(laid, solved=True)

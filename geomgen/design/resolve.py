@@ -21,6 +21,7 @@ from geomgen.design.no_route import NoRoute
 from geomgen.families import Layout
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import unit
+from geomgen.geometry.solid_field import Solid
 from geomgen.registry import home
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import follows_firing_order, layout_score
@@ -44,6 +45,7 @@ def resolve(
     lock: str | None = None,
     files: Mapping[str, bytes] | None = None,
     progress: Progress = quiet,
+    solids: Mapping[str, Solid] | None = None,
 ) -> Resolved:
     """Decide everything that a spec leaves open.
 
@@ -52,12 +54,14 @@ def resolve(
         lock: text of the lock beside it, if there is one; used while its inputs hold.
         files: bytes of the obstacle files that the spec names.
         progress: told how routing goes.
+        solids: the same, measured, by file; those that are not are named in the design.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
         NoRoute: no set of runners was found.
+        Unseen: runners must be laid out, and a solid has not been measured.
     """
-    asked = task(spec, lock, files)
+    asked = task(spec, lock, files, solids)
     laid = held(asked, lock)
     solved = laid is None
     return resolved(laid or lay_out(asked, progress), solved)
@@ -76,7 +80,7 @@ def _design(
     problem: Problem,
     laid: Laid,
 ) -> Design:
-    paths, slots = laid.paths, laid.lock.slots
+    paths, slots, asked = laid.paths, laid.lock.slots, laid.task
     stub = dict(fixed.layout.stub)
     runners = tuple(
         _runner(spec, fixed, i, path, slot, stub)
@@ -108,6 +112,7 @@ def _design(
         waivers=tuple(Waiver(w.check, w.subject, w.reason) for w in spec.waive),
         tools=spec.tools,
         shortest=laid.lock.length,
+        unseen=asked.unseen,
     )
 
 
