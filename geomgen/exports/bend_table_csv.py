@@ -3,7 +3,7 @@
 Travel is from the flange to the collector. Rotation is the turn of one bend's plane
 against the plane of the bend before it; positive is clockwise as seen from the start end
 looking toward the far end. The first bend of a runner has nothing to be rotated against:
-its plane is given by the intersection points.
+its plane is given by the intersection points, and its clock against the head's x is said.
 """
 
 from __future__ import annotations
@@ -78,12 +78,18 @@ def _bends(design: Design, runner: Runner) -> list[list[str]]:
                 _mm(straight),
                 turn,
                 *_bend(piece),
-                SENSE if turn else "first bend: its plane is given by the points",
+                SENSE if turn else _first(piece),
             ]
         )
         straight = 0.0
     rows.append([*common, "end", _mm(straight), "", "", "", "", ""])
     return rows
+
+
+def _first(bend: Bend) -> str:
+    """Where the first bend goes, in words and as ``clock`` on the bench has it."""
+    clock = _deg(_wrapped(bend.roll))
+    return f"first bend: its plane is given by the points; clock {clock} against the head's x"
 
 
 def _bend(bend: Bend) -> tuple[str, str, str]:

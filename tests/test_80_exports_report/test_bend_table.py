@@ -161,6 +161,18 @@ def test_a_wrong_sign_would_be_seen() -> None:
     assert np.linalg.norm(rebuilt_from_lra(points, spoilt)[0] - point(points[-1])) > 100.0
 
 
+def test_the_first_clock_is_where_the_second_leg_goes_in_the_flanges_face() -> None:
+    """From the points alone: ports face along z, so x to the right is 0 and y up is 90."""
+    path = Centreline(
+        Frame((12.0, -3.0, 55.0)), (Straight(20.0), Bend(60.0, 1.4, -7.4), Straight(50.0))
+    )
+    points, rows = tables(runner(path))
+    corner, end = point(points[1]), point(points[2])
+    azimuth = math.degrees(math.atan2(end[1] - corner[1], end[0] - corner[0]))
+    clock = rows[0]["rotation_sense"].split(" clock ")[1].split(" against the head's x")[0]
+    assert float(clock) == pytest.approx(azimuth, abs=1e-4)
+
+
 def test_rotations_are_the_short_way_round() -> None:
     path = Centreline(Frame(), (Bend(60.0, 1.0, 9.0), Bend(60.0, 1.0, 3.5), Straight(1.0)))
     _, rows = tables(runner(path))
