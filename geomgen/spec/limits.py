@@ -34,6 +34,8 @@ class Limits(StrictModel):
     """Half the length spread over the mean length up to which unequal runners only warn."""
     straight_min: Span = _limit(0.0)
     """Least straight between two bends, when more than the shelf asks for."""
+    joint_straight: Span = _limit(10.0)
+    """Straight tube wanted beside a joint, both sides together, for the saw and the weld."""
     runner_gap: Span = _limit(6.0)
     """Gap between two runners, before the last straight."""
 
