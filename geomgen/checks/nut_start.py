@@ -12,6 +12,7 @@ Source: ISO 4032 for the nut; the room is common practice, no source.
 from __future__ import annotations
 
 from geomgen.checks import judged
+from geomgen.checks._clearances import beside_unseen
 from geomgen.checks._rooms import left_by_runners
 from geomgen.design.access import Site, nut_bar, nut_way, site_of
 from geomgen.design.model import Design, Stud
@@ -23,7 +24,7 @@ NAME = "nut-start"
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a stud: room beside the nut beyond its play [mm]."""
     site = site_of(design)
-    return tuple(_finding(design, site, stud) for stud in design.studs)
+    return beside_unseen(design, tuple(_finding(design, site, stud) for stud in design.studs))
 
 
 def _finding(design: Design, site: Site, stud: Stud) -> Finding:

@@ -13,6 +13,7 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from geomgen.checks import judged
+from geomgen.checks._clearances import beside_unseen
 from geomgen.checks._rooms import Left, left_by_runners
 from geomgen.design.access import Site, Tried, nut_way, site_of, tried_at
 from geomgen.design.model import Design, Stud
@@ -35,7 +36,7 @@ def run(design: Design) -> tuple[Finding, ...]:
             ),
         )
     site = site_of(design)
-    return tuple(_finding(design, site, stud) for stud in design.studs)
+    return beside_unseen(design, tuple(_finding(design, site, stud) for stud in design.studs))
 
 
 def _finding(design: Design, site: Site, stud: Stud) -> Finding:

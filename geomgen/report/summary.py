@@ -13,7 +13,7 @@ from geomgen.report.result_json import spread, worst
 from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.model import MARKS, Target
 
-_TOLD = (Verdict.FAIL, Verdict.WARN, Verdict.WAIVED)
+_TOLD = (Verdict.FAIL, Verdict.NOT_RUN, Verdict.WARN, Verdict.WAIVED)
 
 
 def summary(design: Design, findings: Sequence[Finding]) -> str:
@@ -30,16 +30,21 @@ def summary(design: Design, findings: Sequence[Finding]) -> str:
 
 
 def verdict_lines(findings: Iterable[Finding]) -> list[str]:
-    """Failures, then warnings, then what was waived; each with its remedy, like with like."""
+    """Failures, checks not run, warnings, what was waived; each with its remedy, like with like.
+
+    Proofs that wait for a build are in the table alone.
+    """
     alike: dict[tuple[Verdict, str, str, str], list[str]] = {}
     for finding in findings:
+        if finding.verdict is Verdict.NOT_RUN and finding.source == "proof":
+            continue
         key = (finding.verdict, finding.name, finding.message, finding.remedy)
         alike.setdefault(key, []).append(finding.subject)
     lines: list[str] = []
     for told in _TOLD:
         for (verdict, name, message, remedy), subjects in alike.items():
             if verdict is told:
-                lines.append(f"{verdict.upper():6}  {name}: {', '.join(subjects)}: {message}")
+                lines.append(f"{verdict.upper():7} {name}: {', '.join(subjects)}: {message}")
                 lines += [f"        -> {remedy}"] if remedy else []
     return lines or ["PASS    nothing fails and nothing warns"]
 
