@@ -52,7 +52,7 @@ def beside_unseen(design: Design, findings: tuple[Finding, ...]) -> tuple[Findin
         replace(
             found,
             verdict=Verdict.NOT_RUN,
-            message=f"{found.message}; but {names} has not been measured",
+            message=f"no pass: {names} has not been measured",
             remedy=MEASURE,
         )
         if found.verdict is Verdict.PASS

@@ -116,6 +116,19 @@ class Skin:
         return np.concatenate([normals, of_sides, of_points]).reshape(7, -1, 3)
 
     @cached_property
+    def sides(self) -> tuple[Ints, Ints]:
+        """Every side once: its two points (e, 2), and the two triangles that it lies between."""
+        start, end = self._sides
+        key = np.minimum(start, end) * len(self.points) + np.maximum(start, end)
+        order = np.argsort(key, kind="stable")
+        triangle = order % len(self.corners)
+        one, two = order[::2], order[1::2]
+        return (
+            np.stack([start[one], end[one]], axis=1),
+            np.stack([triangle[::2], triangle[1::2]], axis=1)[: len(two)],
+        )
+
+    @cached_property
     def _tree(self) -> _Tree:
         return _Tree.of(self.points[self.corners])
 
