@@ -36,7 +36,8 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 from geomgen.geometry.frames import Frame
 from geomgen.geometry.solid_field import Body, Solid
 from geomgen.geometry.solid_file import DEFLECTION, TURN, key_of
-from geomgen.geometry.triangles import NotClosed, Skin, to_triangles
+from geomgen.geometry.triangle_tree import to_triangles
+from geomgen.geometry.triangles import NotClosed, Skin
 from geomgen.solids.errors import SolidError
 from geomgen.solids.measure import (
     Kind,
@@ -55,8 +56,12 @@ Ints = NDArray[np.int64]
 MOST_SOLIDS = 40
 MOST_TRIANGLES = 200_000
 
-_ATTEMPTS = (1.0, 0.5, 2.0, 4.0, 8.0)
-"""Deflections tried, over the one wanted: finer may close a mesh, coarser makes it smaller."""
+_FINER = (1.0, 0.5, 0.25)
+_COARSER = (2.0, 4.0, 8.0)
+"""Deflections tried, over the one wanted: finer when what was made strays too far or leaves
+a hole, coarser when there is nothing of use yet."""
+
+_GOOD = 2.0 * DEFLECTION
 
 _FINE = 4
 _LATTICE = np.array(
@@ -140,28 +145,36 @@ def _refuse(shape: TopoDS_Shape, solids: list[TopoDS_Shape]) -> None:
 
 
 def _skin(solid: TopoDS_Shape) -> tuple[Skin, _Off]:
-    """Closed triangles round a solid."""
-    why = "it cannot be meshed"
-    for factor in _ATTEMPTS:
+    """Closed triangles round a solid: the first that stray little, else those that stray least."""
+    best: tuple[Skin, _Off] | None = None
+    why = ""
+    for factor in (*_FINER, *_COARSER):
+        if best is not None and (best[1].outside <= _GOOD or factor in _COARSER):
+            break
         try:
-            faces = _meshed(solid, factor * DEFLECTION)
-            if sum(len(face.corners) for face in faces) > MOST_TRIANGLES:
-                why = f"it needs more than {MOST_TRIANGLES} triangles"
-                continue
-            starts = np.cumsum([0, *(len(face.points) for face in faces)])
-            skin = Skin.of(
-                np.concatenate([face.points for face in faces]),
-                np.concatenate([f.corners + n for f, n in zip(faces, starts[:-1], strict=True)]),
-            )
+            found = _attempt(solid, factor * DEFLECTION)
         except NotClosed as error:
             why = str(error)
             continue
-        spare = _tolerance(solid) + 1e-3
-        return skin, _Off(
-            _SPARE * max(face.off.outside for face in faces) + spare,
-            _SPARE * max(face.off.within for face in faces) + spare,
-        )
-    raise SolidError(f"a solid cannot be made into triangles: {why}")
+        if best is None or found[1].outside < best[1].outside:
+            best = found
+    if best is None:
+        raise SolidError(f"a solid cannot be made into triangles: {why}")
+    return best
+
+
+def _attempt(solid: TopoDS_Shape, deflection: float) -> tuple[Skin, _Off]:
+    faces = _meshed(solid, deflection)
+    starts = np.cumsum([0, *(len(face.points) for face in faces)])
+    skin = Skin.of(
+        np.concatenate([face.points for face in faces]),
+        np.concatenate([f.corners + n for f, n in zip(faces, starts[:-1], strict=True)]),
+    )
+    spare = _tolerance(solid) + 1e-3
+    return skin, _Off(
+        _SPARE * max(face.off.outside for face in faces) + spare,
+        _SPARE * max(face.off.within for face in faces) + spare,
+    )
 
 
 @dataclass(frozen=True)
@@ -177,7 +190,11 @@ def _meshed(solid: TopoDS_Shape, deflection: float) -> list[_Net]:
     BRepTools.Clean_s(solid)
     BRepMesh_IncrementalMesh(solid, deflection, False, TURN, False)
     try:
-        return [_net(face) for face in faces_of(solid)]
+        faces = faces_of(solid)
+        nets = [BRep_Tool.Triangulation_s(face, TopLoc_Location()) for face in faces]
+        if sum(net.NbTriangles() for net in nets if net is not None) > MOST_TRIANGLES:
+            raise NotClosed(f"it needs more than {MOST_TRIANGLES} of them")
+        return [_net(face) for face in faces]
     finally:
         BRepTools.Clean_s(solid)
 
