@@ -149,10 +149,10 @@ def _ring_ways(tool: Ring, nut: Nut) -> Iterator[Way]:
 
 
 def _open_ways(tool: Open, nut: Nut) -> Iterator[Way]:
-    head = (tool.diameter or _OPEN_HEAD * tool.open) / 2.0
+    width = _SPANNER_WIDTH * tool.open / 2.0
+    head = max((tool.diameter or _OPEN_HEAD * tool.open) / 2.0, width)
     reach = tool.length or _SPANNER_LENGTH * tool.open
     half = _OPEN_THICKNESS * tool.open / 2.0
-    width = _SPANNER_WIDTH * tool.open / 2.0
     turn = math.radians(tool.swing) / 2.0
     for label, heading, frame in _headings(tool, nut, half):
         swing = OpenEnd(frame, reach, turn, width, half, head, 2.0 * head, JAWS)

@@ -29,7 +29,7 @@ class OpenEnd:
         half_angle: half of the swing [rad], at most a right angle.
         half_width: half the handle's width [mm].
         half_thickness: along the stud [mm].
-        head: radius of the head [mm].
+        head: radius of the head, no less than half the handle's width [mm].
         slide: how far it slides to come off the nut [mm].
         offset: of the jaws against the handle [rad].
     """
@@ -49,7 +49,8 @@ class OpenEnd:
         x, y = d @ np.array(self.frame.x), np.abs(d @ np.array(self.frame.y))
         z = np.abs(d @ np.array(self.frame.z)) - self.half_thickness
         flat = self.flat_distance(x, y)
-        outside = np.hypot(np.maximum(flat, 0.0), np.maximum(z, 0.0))
+        out, up = np.maximum(flat, 0.0), np.maximum(z, 0.0)
+        outside = np.sqrt(out * out + up * up)
         return np.asarray(outside + np.minimum(np.maximum(flat, z), 0.0))
 
     def flat_distance(self, x: Floats, y: Floats) -> Floats:
@@ -63,13 +64,14 @@ class OpenEnd:
             self.head,
         )
         least = swing.flat_distance(x, y)
-        # What slides inwards may cross the middle: its mirror image counts on this side too.
-        for turn, sides in ((self.offset, (y,)), (-self.offset, (y, -y))):
-            handle = _along(self.reach, self.half_angle)
+        handle = _along(self.reach, self.half_angle)
+        for turn in (self.offset, -self.offset):
             way = _along(self.slide, self.half_angle + turn)
+            # What slides across the middle has its mirror image on this side too.
+            sides = (y, -y) if self.half_angle + turn < -1e-9 else (y,)
             for side in sides:
                 least = np.minimum(least, _to_edge(x, side, (0.0, 0.0), way) - self.head)
-                least = np.minimum(least, _to_parallelogram(x, side, handle, way) - self.half_width)
+                least = np.minimum(least, _to_slid(x, side, handle, way) - self.half_width)
         return np.asarray(least)
 
 
@@ -81,20 +83,26 @@ def _to_edge(x: Floats, y: Floats, a: _Point, b: _Point) -> Floats:
     """Distance (n,) from a line segment."""
     u, v = b[0] - a[0], b[1] - a[1]
     square = u * u + v * v
-    t = np.clip(((x - a[0]) * u + (y - a[1]) * v) / square, 0.0, 1.0) if square > 0.0 else 0.0
-    return np.asarray(np.hypot(x - a[0] - t * u, y - a[1] - t * v))
+    dx, dy = x - a[0], y - a[1]
+    if square > 0.0:
+        t = np.minimum(np.maximum((dx * u + dy * v) / square, 0.0), 1.0)
+        dx, dy = dx - t * u, dy - t * v
+    return np.asarray(np.sqrt(dx * dx + dy * dy))
 
 
-def _to_parallelogram(x: Floats, y: Floats, a: _Point, b: _Point) -> Floats:
-    """Signed distance (n,) from the parallelogram between two arrows from the origin."""
-    corners = ((0.0, 0.0), a, (a[0] + b[0], a[1] + b[1]), b)
-    edge = np.min(
-        [_to_edge(x, y, corners[i], corners[(i + 1) % 4]) for i in range(4)],
-        axis=0,
-    )
-    det = a[0] * b[1] - a[1] * b[0]
+def _to_slid(x: Floats, y: Floats, handle: _Point, way: _Point) -> Floats:
+    """Signed distance (n,) from what a line from the origin sweeps as it slides.
+
+    Only from its far edges: the line where it starts, and the way of its near end, belong
+    to the swing and to the head, which are wider.
+    """
+    far = (handle[0] + way[0], handle[1] + way[1])
+    edge = np.minimum(_to_edge(x, y, handle, far), _to_edge(x, y, way, far))
+    det = handle[0] * way[1] - handle[1] * way[0]
     if det == 0.0:
-        return np.asarray(edge)
-    s, t = (x * b[1] - y * b[0]) / det, (a[0] * y - a[1] * x) / det
-    inside = (s > 0.0) & (s < 1.0) & (t > 0.0) & (t < 1.0)
-    return np.asarray(np.where(inside, -edge, edge))
+        return edge
+    s, t = (x * way[1] - y * way[0]) / det, (handle[0] * y - handle[1] * x) / det
+    along = abs(det) / math.hypot(*way)
+    across = abs(det) / math.hypot(*handle)
+    inside = np.minimum(along * np.minimum(s, 1.0 - s), across * np.minimum(t, 1.0 - t))
+    return np.asarray(np.where(inside > 0.0, -inside, edge))

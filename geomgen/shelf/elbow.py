@@ -65,7 +65,11 @@ def _size(value: Any) -> Any:
 
 _Nps = Literal["1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "3-1/2", "4"]
 Nps = Annotated[
-    _Nps, BeforeValidator(_size), WithJsonSchema({"enum": [*PIPES, 1, 2, 3, 4, 1.5, 2.5]})
+    _Nps,
+    BeforeValidator(_size),
+    WithJsonSchema(
+        {"anyOf": [{"enum": [*PIPES]}, {"type": "number", "minimum": 0.5, "maximum": 4}]}
+    ),
 ]
 """A nominal pipe size in inches."""
 
