@@ -1,10 +1,11 @@
 """Every bend can be cut from what is on the shelf.
 
-What: radius and angle of every bend against the stock's.
+What: radius and angle of every bend against the stock's and against the step asked for, and
+their number. Lines of whole angles that the layout could not be told of are named.
 Why: a radius that nobody stocks cannot be bought; an angle beyond the stock bend's cannot
 be cut from it; a very shallow bend cannot be measured.
-Limit: the shelf of the spec, ``shelf.min_angle``. A bend that was there before the layout,
-tacked or pinned, is had already and only warns.
+Limit: the shelf of the spec, ``shelf.min_angle``, ``shelf.angle_step``, ``shelf.most_bends``.
+A bend that was there before the layout, tacked or pinned, is had already and only warns.
 Source: the spec.
 """
 
@@ -14,9 +15,10 @@ import math
 
 from geomgen.checks import judged
 from geomgen.design.kept import kept_pieces
-from geomgen.design.model import Design, Stock
+from geomgen.design.model import Design, Runner, Stock
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.centreline import Bend, Centreline
+from geomgen.routing.problem import Edge
 
 NAME = "bends-on-shelf"
 
@@ -25,29 +27,36 @@ _SLACK = 1e-6
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: the number of bends that are not to be had."""
-    found = []
-    for runner, edge in zip(design.runners, design.problem.edges, strict=True):
-        bends = runner.path.bends
-        off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(design, bend)]
-        there = _numbers(runner.path, kept_pieces(edge, runner.path))
-        had = bool(off) and set(off) <= there
-        angles = ", ".join(f"{math.degrees(bend.angle):.1f}" for bend in bends) or "none"
-        radii = " and ".join(f"{r:g}" for r in sorted({bend.radius for bend in bends}))
-        named = ", ".join(map(str, off))
-        text = f"bends of {angles} deg" + (f" at CLR {radii} mm" if radii else "")
-        found.append(
-            Finding(
-                NAME,
-                f"runner {runner.cylinder}",
-                judged(not off, Verdict.WARN if had else Verdict.FAIL),
-                text if not off else f"{text}: number {named} is not on the shelf",
-                float(len(off)),
-                0.0,
-                "count",
-                _remedy(off, had),
-            )
-        )
+    found = tuple(
+        _finding(design, runner, edge)
+        for runner, edge in zip(design.runners, design.problem.edges, strict=True)
+    )
     return (*found, *_left_out(design))
+
+
+def _finding(design: Design, runner: Runner, edge: Edge) -> Finding:
+    bends, most = runner.path.bends, design.problem.shelf.most_bends
+    off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(design, bend)]
+    there = _numbers(runner.path, kept_pieces(edge, runner.path))
+    many = most is not None and len(bends) > most
+    had = not many and bool(off) and set(off) <= there
+    angles = ", ".join(f"{math.degrees(bend.angle):.1f}" for bend in bends) or "none"
+    radii = " and ".join(f"{r:g}" for r in sorted({bend.radius for bend in bends}))
+    text = f"bends of {angles} deg" + (f" at CLR {radii} mm" if radii else "")
+    if off:
+        text += f": number {', '.join(map(str, off))} is not on the shelf"
+    if many:
+        text += f"; {len(bends)} bends, and at most {most} are wanted"
+    return Finding(
+        NAME,
+        f"runner {runner.cylinder}",
+        judged(not off and not many, Verdict.WARN if had else Verdict.FAIL),
+        text,
+        float(len(off)),
+        0.0,
+        "count",
+        "solve again, or allow more bends" if many else _remedy(off, had),
+    )
 
 
 def _remedy(off: list[int], had: bool) -> str:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geomgen.checks import bends_on_shelf
+from geomgen.checks import bends_on_shelf, slot_order
 from geomgen.design import lock as locks
 from geomgen.design.bends import bends_to_be_had, stock_of
 from geomgen.design.fixed import fixed_parts
@@ -194,6 +194,27 @@ def test_the_check_holds_bends_against_the_step_asked_for(demo_design):
     for angle, verdict in ((35.0, Verdict.PASS), (36.0, Verdict.FAIL)):
         bent = with_bends(design, Bend(67.5, math.radians(angle)))
         assert bends_on_shelf.run(bent)[0].verdict is verdict
+
+
+def test_the_check_counts_bends(demo_design):
+    shelf = replace(demo_design.problem.shelf, most_bends=2)
+    design = replace(demo_design, problem=replace(demo_design.problem, shelf=shelf))
+    bend = Bend(67.5, 1.0)
+    for count, verdict in ((2, Verdict.PASS), (3, Verdict.FAIL)):
+        found = bends_on_shelf.run(with_bends(design, *[bend] * count))[0]
+        assert found.verdict is verdict
+        assert ("at most 2 are wanted" in found.message) is (verdict is Verdict.FAIL)
+
+
+def test_a_runner_in_another_place_than_its_own_fails(demo_design):
+    slot = demo_design.runners[1].slot
+    for own, verdict in ((slot, Verdict.PASS), (slot + 1, Verdict.FAIL)):
+        edges = list(demo_design.problem.edges)
+        edges[1] = replace(edges[1], slots=(own,))
+        design = replace(demo_design, problem=replace(demo_design.problem, edges=tuple(edges)))
+        (found,) = [f for f in slot_order.run(design) if f.subject == "runner 2"]
+        assert found.verdict is verdict
+    assert [f.subject for f in slot_order.run(demo_design)] == ["collector"]
 
 
 def test_pinned_places_become_the_only_slots(spec):
