@@ -142,10 +142,12 @@ def _ring_ways(tool: Ring, nut: Nut) -> Iterator[Way]:
     half = _RING_THICKNESS * tool.ring / 2.0
     width = _SPANNER_WIDTH * tool.ring / 2.0
     turn = min(math.radians(tool.swing) / 2.0, math.pi / 2.0)
+    top = max(nut.tip, nut.at[2]) + 2.0 * half
+    over_the_stud = _bar(nut.at, (nut.at[0], nut.at[1], top), head)
     for label, heading, frame in _headings(tool, nut, half):
         swing = Swing(frame, reach, turn, width, half, head)
         box = _sector_box(frame.origin, heading, turn, reach, max(head, width), half)
-        yield Way(label, (Room(swing, box),))
+        yield Way(label, (Room(swing, box), over_the_stud))
 
 
 def _open_ways(tool: Open, nut: Nut) -> Iterator[Way]:

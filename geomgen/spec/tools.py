@@ -52,7 +52,7 @@ class Socket(StrictModel):
 
 
 class Ring(StrictModel):
-    """A ring spanner: needs room to swing beside the nut."""
+    """A ring spanner: goes on over the stud's tip, needs room to swing beside the nut."""
 
     name: _Name | None = None
     """What it is called in reports."""
