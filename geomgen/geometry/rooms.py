@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.fields import Box, Field, HalfSpace
 from geomgen.geometry.frames import Vec
+from geomgen.geometry.solid_field import Solid
 
 Floats = NDArray[np.float64]
 
@@ -82,9 +83,9 @@ def clearance(
 
 
 def _apart(box: Box, thing: Field) -> float:
-    """A lower bound on the distance from a box, exact where faces lie along axes [mm]."""
+    """A lower bound on the distance from a box, tight where faces lie along axes [mm]."""
     low, high = np.array(box.low), np.array(box.high)
-    if isinstance(thing, Box):
+    if isinstance(thing, Box | Solid):
         gaps = np.maximum(np.array(thing.low) - high, low - np.array(thing.high))
         return float(np.linalg.norm(np.maximum(gaps, 0.0))) if gaps.max() > 0.0 else -math.inf
     if isinstance(thing, HalfSpace):

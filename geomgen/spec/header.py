@@ -265,7 +265,8 @@ class HeaderSpec(StrictModel):
     collector: Collector
     """The family of manifold, and where it stands."""
     tools: tuple[Tool, ...] = ()
-    """Tools for the studs' nuts: every stud must be reached by one of them."""
+    """Tools for the studs' nuts: every stud must be reached by one of them. That every nut
+    can be put on its stud is asked for without any too."""
     obstacles: tuple[Obstacle, ...] = ()
     """What is in the way."""
     vertical: Direction = (0.0, 1.0, 0.0)

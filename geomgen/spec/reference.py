@@ -20,6 +20,7 @@ _KINDS = {
     "rpm": "speed",
     "%": "share",
 }
+_TOOLS = ("socket", "ring", "open")
 _BOUNDS = (
     ("exclusiveMinimum", "above"),
     ("minimum", "from"),
@@ -88,6 +89,9 @@ def _tag(mapping: dict[str, Any]) -> str:
         node = mapping["properties"].get(key, {})
         if "const" in node:
             return f"`{key}: {node['const']}`"
+    for key in _TOOLS:
+        if key in mapping.get("else", {}).get("required", []):
+            return f"`{key}`"
     return ""
 
 
