@@ -15,8 +15,10 @@ from geomgen.design.fixed import fixed_parts
 from geomgen.design.model import Design, Stud
 from geomgen.design.network import routing_problem
 from geomgen.design.reach import nut_of, ways
+from geomgen.design.resolve import resolve
 from geomgen.errors import Verdict
 from geomgen.geometry.centreline import Centreline, Straight
+from geomgen.geometry.distance import points_at
 from geomgen.geometry.fields import Box, Cylinder
 from geomgen.geometry.frames import Frame
 from geomgen.routing.problem import Body, Obstacle
@@ -134,7 +136,7 @@ def test_rooms_lie_in_their_boxes_and_fill_them(tool):
             assert (inside <= high + 1e-9).all()
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(
     st.tuples(st.floats(-60, 60), st.floats(-60, 60), st.floats(20, 130)),
     st.tuples(*[st.floats(5, 60)] * 3),
@@ -387,3 +389,44 @@ def test_a_bracket_on_the_tip_fails_both_checks_by_name(demo_design):
     assert access.verdict is Verdict.FAIL
     assert "13 mm socket, 75 mm long lacks" in access.message
     assert "open-ended spanner has room where the nut has none" in access.message
+
+
+@pytest.fixture(scope="module")
+def in_elbows(demo_file) -> Design:
+    """The demo in weld elbows and their pipe, with a wobble extension and an open spanner."""
+    text = demo_file.read_text(encoding="utf-8")
+    for old, new in (
+        ("tube: {od: 45, wall: 1.5", "tube: {od: 48.3, wall: 2.77"),
+        ("{clr: 67.5, angle: 180, leg: 100}", "{kind: elbow, nps: 1-1/2}"),
+        ("socket: 13, extension: 75}", "socket: 13, extension: 150, wobble: 12, bar: 12}"),
+        ("{name: ring spanner, ring: 13, swing: 60}", "{name: open spanner, open: 13}"),
+    ):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    return resolve(load(text, "elbows.yaml").required()).design
+
+
+def test_a_header_of_elbows_is_laid_out_and_its_nuts_reached(in_elbows):
+    for runner in in_elbows.runners:
+        assert {bend.radius for bend in runner.path.bends} == {57.15}
+        assert max(bend.angle for bend in runner.path.bends) <= math.radians(90.0) + 1e-9
+    for check in (stud_access, nut_start):
+        assert {finding.verdict for finding in check.run(in_elbows)} == {Verdict.PASS}
+
+
+def test_reported_tools_have_their_room_by_dense_sampling(in_elbows):
+    """A point every half millimetre of every runner, against the place that is reported."""
+    points = {
+        runner.cylinder: points_at(runner.path, np.arange(0.0, runner.path.length, 0.5))
+        for runner in in_elbows.runners
+    }
+    places = {(place.stud, place.tool): place for place in in_elbows.problem.places}
+    for finding in stud_access.run(in_elbows):
+        stud, tool = finding.subject.removeprefix("stud "), finding.message.split(", at least")[0]
+        least = min(
+            float(field.distance(rows).min()) - 24.15 - 1.5
+            for rows in points.values()
+            for field in places[stud, tool].fields
+        )
+        assert least >= 0.0
+        assert finding.value <= least + 0.25
