@@ -7,7 +7,7 @@ import math
 
 from OCP.BRep import BRep_Builder
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
-from OCP.BRepBuilderAPI import BRepBuilderAPI_MakePolygon, BRepBuilderAPI_Transform
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakePolygon
 from OCP.BRepFilletAPI import BRepFilletAPI_MakeFillet
 from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
 from OCP.BRepPrimAPI import (
@@ -17,11 +17,12 @@ from OCP.BRepPrimAPI import (
     BRepPrimAPI_MakeSphere,
     BRepPrimAPI_MakeTorus,
 )
-from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Pnt, gp_Trsf
+from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.Interface import Interface_Static
 from OCP.STEPControl import STEPControl_StepModelType, STEPControl_Writer
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
+from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS, TopoDS_Compound, TopoDS_Shape, TopoDS_Shell, TopoDS_Solid
 
 from geomgen.solids.quiet import hush
@@ -78,10 +79,11 @@ def gearbox() -> TopoDS_Shape:
     return BRepAlgoAPI_Fuse(case, block((80, -60, -110), (150, 120, 60))).Shape()
 
 
-def turned(shape: TopoDS_Shape, angle: float, way: tuple[float, float, float]) -> TopoDS_Shape:
+def moved(shape: TopoDS_Shape, by: tuple[float, float, float]) -> TopoDS_Shape:
+    """The same shape in another place, as an assembly has its parts."""
     move = gp_Trsf()
-    move.SetRotation(gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(*way)), angle)
-    return BRepBuilderAPI_Transform(shape, move, True).Shape()
+    move.SetTranslation(gp_Vec(*by))
+    return shape.Moved(TopLoc_Location(move))
 
 
 def together(*shapes: TopoDS_Shape) -> TopoDS_Shape:

@@ -67,6 +67,8 @@ def step_files(loaded: Loaded, path: Path) -> tuple[dict[str, bytes], tuple[Prob
 
 def known(source: Source) -> dict[str, Solid]:
     """The solids of a spec that are measured already, by file. Loads no kernel, writes nothing."""
+    if not source.steps:
+        return {}
     from geomgen.geometry.solid_file import key_of, unpacked
 
     found: dict[str, Solid] = {}
@@ -88,9 +90,11 @@ def ensure(source: Source) -> dict[str, Solid]:
         SpecError: a file holds no closed solids, or the kernel cannot use them.
         OSError: a measured solid cannot be written.
     """
+    found = known(source)
+    if len(found) == len(source.steps):
+        return found
     from geomgen.geometry.solid_file import key_of, unpacked
 
-    found = known(source)
     problems: list[Problem] = []
     for index, file in _named(source.loaded):
         if file in found:

@@ -7,9 +7,10 @@ from functools import cache
 import numpy as np
 import pytest
 import step_shapes as shapes
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from OCP.BRepAdaptor import BRepAdaptor_Surface
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
@@ -53,6 +54,7 @@ def true_distance(name: str, p: tuple[float, float, float]) -> float:
 
 
 @pytest.mark.parametrize("name", sorted(MAKERS))
+@settings(max_examples=40)
 @given(share=st.tuples(*[st.floats(-0.3, 1.3)] * 3))
 def test_distance_is_bounded_by_the_kernels(name: str, share) -> None:
     solid = measured(name)
@@ -116,13 +118,22 @@ def test_a_file_in_inches_is_read_right() -> None:
 
 
 def test_several_solids_are_one_obstacle() -> None:
-    apart = shapes.block((100, 0, 0), (20, 20, 20))
+    block = shapes.block((0, 0, 0), (20, 20, 20))
     solid = solid_from_step(
-        shapes.step_bytes(shapes.together(shapes.block((0, 0, 0), (20, 20, 20)), apart))
+        shapes.step_bytes(shapes.together(block, shapes.moved(block, (100.0, 0.0, 0.0))))
     )
     assert len(solid.bodies) == 2
     points = np.array([(60.0, 10.0, 10.0), (10.0, 10.0, 10.0), (110.0, 10.0, 10.0)])
     assert solid.distance(points) == pytest.approx((40.0, -10.0, -10.0), abs=0.01)
+
+
+def test_a_hollow_is_free() -> None:
+    hollow = BRepAlgoAPI_Cut(
+        shapes.block((0, 0, 0), (60, 60, 60)), shapes.block((10, 10, 10), (40, 40, 40))
+    ).Shape()
+    solid = solid_from_step(shapes.step_bytes(hollow))
+    points = np.array([(30.0, 30.0, 30.0), (5.0, 30.0, 30.0), (30.0, 30.0, 75.0)])
+    assert solid.distance(points) == pytest.approx((20.0, -5.0, 15.0), abs=0.01)
 
 
 def test_a_solid_measured_twice_is_the_same() -> None:
