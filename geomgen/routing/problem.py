@@ -54,6 +54,7 @@ class Edge:
         slots: the slots that it may take; None for any.
         kept: parts that stay where they are in space, in order along the tube: what was
             tacked at its start, bends and straights that were pinned, or all of it.
+        at_start: least straight behind the start, where it is not the shelf's [mm].
     """
 
     name: str
@@ -63,6 +64,7 @@ class Edge:
     order: int
     slots: tuple[int, ...] | None = None
     kept: tuple[Centreline, ...] = ()
+    at_start: float | None = None
 
 
 @dataclass(frozen=True)

@@ -1,38 +1,75 @@
-"""Route a bundle: candidates, the best set of them, polish, proof."""
+"""Route a bundle: shapes, candidates, the best sets of them, descent, proof."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
+from heapq import heapify, heappop, heappush
 
-from geomgen.routing.bundle import Choice, Tables, choose, orders
-from geomgen.routing.candidates import Pool, pool
+import numpy as np
+
+from geomgen.routing.assignments import allowed, assignments
+from geomgen.routing.bundle import Choice, Tables, choose
+from geomgen.routing.candidates import Pool, feasible, pool, shapes
 from geomgen.routing.certificates import below_floor, end_blocked, ends_too_near, sealed
-from geomgen.routing.paths import exact_length
-from geomgen.routing.polish import polish
+from geomgen.routing.descent import Settled, descend
+from geomgen.routing.paths import Floats, exact_length, measure
 from geomgen.routing.problem import Answer, NotFound, Problem, Routed
-from geomgen.routing.prove import clear
-from geomgen.routing.score import layout_score
+from geomgen.routing.prove import shortfall
+from geomgen.routing.score import OUT_OF_ORDER, layout_score
 
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how far it is, and how far there is to go."""
 
-_ROUNDS = (
-    (((2, 192, 0), (3, 640, 0)), 40),
-    (((2, 512, 192), (3, 2048, 640), (4, 1024, 0)), 64),
-    (((3, 4096, 2688), (4, 6144, 1024), (5, 4096, 0)), 96),
+
+@dataclass(frozen=True)
+class Effort:
+    """How much one round may do.
+
+    Attributes:
+        draws: (bends, count, skip) of each drawing.
+        keep: candidates a tube and slot.
+        give: what a candidate may fall short of a limit [mm]; the descent makes it good.
+        tries: assignments looked at.
+        descents: sets of candidates moved together.
+        steps: of one descent.
+    """
+
+    draws: tuple[tuple[int, int, int], ...]
+    keep: int
+    give: float
+    tries: int
+    descents: int
+    steps: int
+
+
+EFFORTS = (
+    Effort(((2, 48, 0), (3, 160, 0)), 24, 8.0, 24, 6, 14),
+    Effort(((2, 96, 48), (3, 384, 128), (4, 256, 0)), 48, 12.0, 48, 16, 24),
+    Effort(((3, 1024, 512), (4, 1536, 256), (5, 1024, 0)), 80, 16.0, 96, 30, 40),
 )
-"""Drawings (bends, count, skip) and candidates kept, round by round."""
+"""Round by round, until one finds a layout."""
 
 _STRETCH = (1.02, 1.05, 1.1, 1.16, 1.25, 1.4, 1.6)
 """Lengths tried, over the target, when the target itself does not route."""
+
+_ENOUGH = 2
+"""Layouts proven before the best of them is taken."""
+
+_HOPE = 1.0
+"""What a descent may gain: dearer sets than the best by more than this are not tried."""
+
+_SLACKS = (0.25, 0.7, 1.5)
+"""Added to every gap while descending, for what its samples hide [mm]; more when unproven."""
 
 
 def quiet(_what: str, _done: int, _all: int) -> None:
     """No progress."""
 
 
-def route(problem: Problem, progress: Progress = quiet) -> Answer:
+def route(
+    problem: Problem, progress: Progress = quiet, efforts: tuple[Effort, ...] = EFFORTS
+) -> Answer:
     """Lay out all tubes of a bundle, each of exactly its length.
 
     Returns:
@@ -44,63 +81,118 @@ def route(problem: Problem, progress: Progress = quiet) -> Answer:
         if barred is not None:
             return barred
     tried = 0
-    for number in range(len(_ROUNDS)):
-        found, count = _attempt(problem, number, progress)
+    for effort in efforts:
+        found, count = attempt(problem, effort, progress)
         tried += count
         if found is not None:
             return replace(found, tried=tried)
     return sealed(problem) or _not_found(problem, tried, progress)
 
 
-def _attempt(problem: Problem, number: int, progress: Progress) -> tuple[Routed | None, int]:
-    """One round of drawings. Returns the layout, if any, and the number of paths drawn."""
-    draws, keep = _ROUNDS[number]
+def attempt(
+    problem: Problem, effort: Effort, progress: Progress = quiet
+) -> tuple[Routed | None, int]:
+    """One round. Returns the layout, if any, and the number of paths drawn."""
     n = len(problem.edges)
+    pairs = [(edge, slot) for edge in range(n) for slot in allowed(problem, edge)]
     pools: dict[tuple[int, int], Pool] = {}
-    for edge in range(n):
-        for slot in range(n):
-            progress("drawing runners", edge * n + slot, n * n)
-            pools[edge, slot] = pool(problem, edge, slot, draws, keep)
-    progress("fitting them together", n * n, n * n)
+    least = np.full((n, len(problem.slots)), np.inf)
+    for done, (edge, slot) in enumerate(pairs):
+        progress("drawing runners", done, len(pairs))
+        drawn = shapes(problem, edge, slot, effort.draws, effort.give)
+        pools[edge, slot] = pool(problem, edge, slot, drawn, effort.keep, effort.give)
+        if len(pools[edge, slot]):
+            least[edge, slot] = pools[edge, slot].costs[0]
+    count = len(pairs) * sum(count for _, count, _ in effort.draws)
+    progress("fitting them together", len(pairs), len(pairs))
     tables = Tables(problem, pools)
-    for choice in _choices(problem, tables):
-        routed = _finished(problem, pools, choice)
+    return _best(problem, tables, least, effort), count
+
+
+@dataclass(order=True)
+class _Waiting:
+    """A set of candidates that waits for its descent, cheapest first."""
+
+    cost: float
+    slots: tuple[int, ...]
+    choice: Choice = field(compare=False)
+    in_order: bool = field(compare=False)
+
+
+def _best(problem: Problem, tables: Tables, least: Floats, effort: Effort) -> Routed | None:
+    """The best of a few sets of candidates, moved together and proven."""
+    waiting = _choices(problem, tables, least, effort)
+    heapify(waiting)
+    best: Routed | None = None
+    found = 0
+    for _ in range(effort.descents):
+        if not waiting or found == _ENOUGH:
+            break
+        one = heappop(waiting)
+        if best is not None and one.cost > best.score + _HOPE:
+            break
+        routed, blamed = _finished(problem, tables, one, effort)
         if routed is not None:
-            return routed, n * n * sum(count for _, count, _ in draws)
-    return None, n * n * sum(count for _, count, _ in draws)
+            found += 1
+            if best is None or routed.score < best.score:
+                best = routed
+            continue
+        for edge in blamed:
+            tables.ban(edge, one.slots[edge], one.choice.rows[edge])
+        again = _choice(tables, one.slots, one.in_order, np.inf)
+        if again is not None:
+            heappush(waiting, again)
+    return best
 
 
-def _choices(problem: Problem, tables: Tables) -> list[Choice]:
-    """Sets of candidates that fit at the samples, best first, at most one an assignment."""
-    found: list[Choice] = []
-    best = float("inf")
-    for slots, in_order in orders(problem):
-        if found and not in_order and found[0].in_order:
-            break  # an assignment that follows the firing order does: keep to it
-        choice = choose(tables, slots, in_order, best + 1.0)
+def _choices(
+    problem: Problem, tables: Tables, least: Floats, effort: Effort
+) -> list[_Waiting]:
+    """Sets of candidates, one an assignment."""
+    found: list[_Waiting] = []
+    best = np.inf
+    for tries, (slots, bound, in_order) in enumerate(assignments(problem, least)):
+        if tries >= effort.tries or bound > best + _HOPE:
+            break
+        choice = _choice(tables, slots, in_order, best + _HOPE)
         if choice is not None:
             found.append(choice)
-            best = min(best, choice.score)
-    return sorted(found, key=lambda choice: (choice.score, choice.slots))
+            best = min(best, choice.cost)
+    return found
+
+
+def _choice(
+    tables: Tables, slots: tuple[int, ...], in_order: bool, below: float
+) -> _Waiting | None:
+    extra = 0.0 if in_order else OUT_OF_ORDER
+    choice = choose(tables, slots, below - extra)
+    return None if choice is None else _Waiting(choice.cost + extra, slots, choice, in_order)
 
 
 def _finished(
-    problem: Problem, pools: dict[tuple[int, int], Pool], choice: Choice
-) -> Routed | None:
-    """The choice polished and proven, or unpolished when only that is clear."""
-    chosen = tuple(
-        pools[edge, slot].single(row)
-        for edge, (slot, row) in enumerate(zip(choice.slots, choice.rows, strict=True))
+    problem: Problem, tables: Tables, one: _Waiting, effort: Effort
+) -> tuple[Routed | None, tuple[int, ...]]:
+    """A choice moved clear and to a better score, and proven; or the tubes to blame."""
+    batches = tuple(
+        tables.pools[edge, slot].single(row)
+        for edge, (slot, row) in enumerate(zip(one.slots, one.choice.rows, strict=True))
     )
-    for batches in (polish(problem, chosen, choice.slots), chosen):
+    settled: Settled | None = None
+    for slack in _SLACKS:
+        settled = descend(problem, one.slots, batches, effort.steps, slack)
+        batches = settled.batches
+        if settled.short > slack or not all(
+            feasible(measure(batch), batch, problem.shelf)[0] for batch in batches
+        ):
+            return None, settled.blamed
         paths = tuple(
             exact_length(batch, edge.length).path(0)
             for batch, edge in zip(batches, problem.edges, strict=True)
         )
-        if clear(problem, paths, choice.slots):
-            score = layout_score(paths, choice.in_order)
-            return Routed(paths, choice.slots, score, choice.in_order, 0)
-    return None
+        if shortfall(problem, paths, one.slots) <= 0.0:
+            score = layout_score(paths, one.in_order)
+            return Routed(paths, one.slots, score, one.in_order, 0), ()
+    return None, settled.blamed if settled is not None else ()
 
 
 def _not_found(problem: Problem, tried: int, progress: Progress) -> NotFound:
@@ -113,7 +205,7 @@ def _not_found(problem: Problem, tried: int, progress: Progress) -> NotFound:
         )
         if below_floor(longer) is not None:
             continue
-        found, count = _attempt(longer, 1, progress)
+        found, count = attempt(longer, EFFORTS[1], progress)
         tried += count
         if found is not None:
             shortest = min(path.length for path in found.paths)
@@ -123,15 +215,4 @@ def _not_found(problem: Problem, tried: int, progress: Progress) -> NotFound:
 
 def _binding(problem: Problem) -> str:
     """Which single tube or what between tubes stands in the way."""
-    draws, keep = _ROUNDS[1]
-    n = len(problem.edges)
-    for edge in range(n):
-        pools = [pool(problem, edge, slot, draws, keep) for slot in range(n)]
-        if all(len(found) == 0 for found in pools):
-            bare = replace(problem, obstacles=(), places=(), studs=())
-            alone = [pool(bare, edge, slot, draws, keep) for slot in range(n)]
-            name = problem.edges[edge].name
-            if all(len(found) == 0 for found in alone):
-                return f"{name} finds no path of its length even with nothing in the way"
-            return f"{name} finds a path of its length only through obstacles or tools"
     return "every runner finds a path alone, but no set of them keeps clear of one another"
