@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geomgen.geometry.distance import points_at
-from geomgen.routing.draws import draw, plans
+from geomgen.routing.draws import Plan, draw, form_of, plans
 from geomgen.routing.paths import (
     SHARPEST,
     Batch,
@@ -27,6 +27,7 @@ from geomgen.routing.paths import (
 )
 from geomgen.routing.problem import Body, Edge, Problem, Shelf
 from geomgen.routing.score import path_scores
+from geomgen.routing.two_bends import two_bends
 
 SPACING = 12.0
 """Distance between samples along a path while searching [mm]; proofs do not use it."""
@@ -167,8 +168,7 @@ def shapes(
         count, skip = counts.get(max(least, min(plan.bends, most)), (0, 0))
         if not count:
             continue
-        batch = draw(plan, tube.length, shelf, _OVERDRAWN * count, _OVERDRAWN * skip)
-        batch = with_length(batch, tube.length, count)
+        batch = _drawn(plan, tube, shelf, count, skip)
         measured = measure(batch)
         short = shape_shortfall(measured, batch, shelf)
         ok = short <= give * yielding(batch)
@@ -181,6 +181,16 @@ def shapes(
     return Shapes(
         tuple(batches), np.array(which, dtype=np.intp).reshape(-1, 2)[order], every[order]
     )
+
+
+def _drawn(plan: Plan, tube: Edge, shelf: Shelf, count: int, skip: int) -> Batch:
+    """Paths of a plan that have the tube's length."""
+    if plan.bends == 2 and len(plan.runs) == 1:
+        run = plan.runs[0]
+        found = two_bends(run.start, run.end, tube.length, shelf, plan.at_start, count)
+        return Batch(form_of(plan, shelf), *found)
+    batch = draw(plan, tube.length, shelf, _OVERDRAWN * count, _OVERDRAWN * skip)
+    return with_length(batch, tube.length, count)
 
 
 def pool(

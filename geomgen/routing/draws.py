@@ -7,6 +7,7 @@ Numbers come from a Kronecker sequence: even cover, no seed, the same on every m
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -122,7 +123,7 @@ def draw(plan: Plan, length: float, shelf: Shelf, count: int, skip: int) -> Batc
         count: how many to draw; one when nothing is free.
         skip: how many of the sequence were drawn before.
     """
-    form = _form(plan, shelf)
+    form = form_of(plan, shelf)
     if len(form.moves) == 0:
         count = 1
     free = sum(_numbers(run) for run in plan.runs)
@@ -155,8 +156,11 @@ def _drawn(run: Run, length: float, shelf: Shelf, u: Floats) -> tuple[Floats, Fl
     if run.meet is not None:
         return np.broadcast_to(np.array(run.meet), (count, 1, 3)), clr
     reach = 0.4 * length
-    first = shelf.straight_at_start + 0.4 * clr[:, 0] + u[:, 0] ** 2 * reach
-    last = shelf.straight_at_end + 0.4 * clr[:, -1] + u[:, 1] ** 2 * reach
+    small = math.tan(0.5 * shelf.least_angle)
+    first = shelf.straight_at_start + small * clr[:, 0]
+    last = shelf.straight_at_end + small * clr[:, -1]
+    first += 0.25 * clr[:, 0] + u[:, 0] ** 2 * reach
+    last += 0.25 * clr[:, -1] + u[:, 1] ** 2 * reach
     corners = np.empty((count, bends, 3))
     corners[:, 0] = np.array(run.start.origin) + first[:, None] * np.array(run.start.z)
     corners[:, -1] = np.array(run.end.origin) - last[:, None] * np.array(run.end.z)
@@ -172,7 +176,8 @@ def _drawn(run: Run, length: float, shelf: Shelf, u: Floats) -> tuple[Floats, Fl
     return corners, clr
 
 
-def _form(plan: Plan, shelf: Shelf) -> Form:
+def form_of(plan: Plan, shelf: Shelf) -> Form:
+    """Which corners of a plan's paths may move, and how."""
     moves: list[NDArray[np.float64]] = []
     stretch: int | None = None
     rail: Frame | None = None
