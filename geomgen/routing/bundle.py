@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.routing.candidates import PRICE, Pool, studs_served
-from geomgen.routing.paths import Bools, Floats
+from geomgen.routing.candidates import PRICE, Pool, sampled, studs_served
+from geomgen.routing.paths import Batch, Bools, Floats, measure
 from geomgen.routing.problem import Problem
 
-_MOST_STEPS = 400
+_MOST_STEPS = 60
 
 
 @dataclass(frozen=True)
@@ -36,19 +36,35 @@ class Tables:
         """Not to choose a candidate again."""
         self.costs[edge, slot][row] = np.inf
 
+    def beside(self, edge: int, slots: tuple[int, ...], others: tuple[Batch, ...]) -> Floats:
+        """What each candidate of a tube costs beside the other tubes as they stand (m,)."""
+        pool = self.pools[edge, slots[edge]]
+        if len(pool) == 0:
+            return np.zeros(0)
+        costs = pool.costs.copy()
+        for other, batch in enumerate(others):
+            if other != edge:
+                _, where, last = sampled(self.problem.edges[other], batch, measure(batch))
+                costs += self._priced(edge, slots[edge], other, where[0], last[0])
+        return costs
+
+    def _priced(self, b: int, slot: int, a: int, points: Floats, last: Bools) -> Floats:
+        """What each candidate of tube b falls short of tube a, priced (m,)."""
+        if (b, slot) not in self._near:
+            self._near[b, slot] = Nearby.of(self.pools[b, slot])
+        edges = self.problem.edges
+        need = edges[a].radius + edges[b].radius + self.problem.gap
+        near = self._near[b, slot].squares(points, last)
+        return PRICE * np.maximum(need - np.sqrt(np.maximum(near, 0.0)), 0.0)
+
     def prices(self, a: int, slot_a: int, row: int, b: int, slot_b: int) -> Floats:
         """What one candidate of tube a costs beside each of tube b (m,); infinite: they clash."""
         key = (a, slot_a, row, b, slot_b)
         if key not in self._rows:
             one = self.pools[a, slot_a]
-            if (b, slot_b) not in self._near:
-                self._near[b, slot_b] = Nearby.of(self.pools[b, slot_b])
-            edges = self.problem.edges
-            need = edges[a].radius + edges[b].radius + self.problem.gap
-            near = self._near[b, slot_b].squares(one.points[row], one.last[row])
-            short = np.maximum(need - np.sqrt(np.maximum(near, 0.0)), 0.0)
+            price = self._priced(b, slot_b, a, one.points[row], one.last[row])
             gives = one.gives[row] + self.pools[b, slot_b].gives
-            self._rows[key] = np.where(short <= gives, PRICE * short, np.inf)
+            self._rows[key] = np.where(price <= PRICE * gives, price, np.inf)
         return self._rows[key]
 
 

@@ -8,10 +8,12 @@ What falls short by a little is kept at a price: the descent afterwards moves it
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import points_at
 from geomgen.routing.draws import Plan, draw, form_of, plans
 from geomgen.routing.paths import (
@@ -40,7 +42,8 @@ PER_RADIAN = 60.0
 
 _CHUNK = 96
 _OVERDRAWN = 8  # most draws are too long before anything is pulled out; they cost little
-_APART = 22.0
+_APART = 22.0  # candidates differ by this somewhere [mm], or by _APART_PART of their length
+_APART_PART = 0.03
 
 
 @dataclass(frozen=True)
@@ -96,17 +99,15 @@ class Pool:
         return self.shapes.single(int(self.rows[index]))
 
 
-def sample_count(length: float, spacing: float = SPACING) -> int:
-    """Samples on a path of that length."""
-    return max(8, int(np.ceil(length / spacing)))
+def sample_count(length: float) -> int:
+    """Samples on a path of that length while choosing; the descent takes more."""
+    return int(np.clip(np.ceil(length / SPACING), 24, 56))
 
 
-def sampled(
-    edge: Edge, batch: Batch, measured: Measure, spacing: float = SPACING
-) -> tuple[Floats, Floats, Bools]:
+def sampled(edge: Edge, batch: Batch, measured: Measure) -> tuple[Floats, Floats, Bools]:
     """Samples of one tube's paths: stations (n, count) [mm], points (n, count, 3) [mm], and
     whether each point is on the last straight (n, count)."""
-    stations, where = points(batch, measured, sample_count(edge.length, spacing))
+    stations, where = points(batch, measured, sample_count(edge.length))
     last = stations >= (measured.length - measured.straights[:, -1])[:, None]
     return stations, where, last
 
@@ -217,7 +218,7 @@ def pool(
         short = fixed_shortfall(problem, edge, slot, stations, where, last, 1.5 * give)
         gives = give * yields[drawn.which[chunk, 0]]
         left = np.flatnonzero(short <= gives)
-        left = left[_new(where[left], kept)]
+        left = left[_new(where[left], kept, min(_APART, _APART_PART * tube.length))]
         free = free_places(problem, edge, where[left], give)
         served = studs_served(problem, free)
         left, free = left[served], free[served]
@@ -273,7 +274,7 @@ def _chunk(
     return stations, where, last
 
 
-def _new(where: Floats, kept: Floats) -> NDArray[np.intp]:
+def _new(where: Floats, kept: Floats, apart: float) -> NDArray[np.intp]:
     """Rows at least so far apart, at their worst place, from those kept and from one another."""
     coarse, known = where[:, ::4], kept[:, ::4]
     chosen: list[int] = []
@@ -284,7 +285,7 @@ def _new(where: Floats, kept: Floats) -> NDArray[np.intp]:
     for row in range(len(coarse)):
         if count:
             d2 = ((taken[:count] - coarse[row]) ** 2).sum(axis=2).max(axis=1)
-            if d2.min() < _APART**2:
+            if d2.min() < apart**2:
                 continue
         taken[count] = coarse[row]
         count += 1
@@ -350,9 +351,8 @@ def body_squares(
 
     Not counted is where they are joined, and the last straight beside the collector.
     """
-    count = max(2, int(np.ceil(body.path.length / SPACING)) + 1)
-    along = np.linspace(0.0, body.path.length, count)
-    d2 = squares(where, points_at(body.path, along))
+    along, axis = _axis(body.path)
+    d2 = squares(where, axis)
     turn = half_turn(problem)
     if body.edge == edge:
         apart = stations[:, :, None] + (body.path.length - along)
@@ -364,6 +364,14 @@ def body_squares(
             apart = (problem.edges[edge].length - stations)[:, :, None] + along
             d2 = np.where(apart > turn, d2, np.inf)
     return np.asarray(np.maximum(d2.min(axis=(1, 2)), 0.0))
+
+
+@lru_cache(maxsize=256)
+def _axis(path: Centreline) -> tuple[Floats, Floats]:
+    """Stations and points of a body's axis."""
+    count = max(2, int(np.ceil(path.length / SPACING)) + 1)
+    along = np.linspace(0.0, path.length, count)
+    return along, points_at(path, along)
 
 
 def squares(a: Floats, b: Floats) -> Floats:

@@ -1,7 +1,7 @@
 """Where a layout is near its limits, and how each limit changes as the corners move.
 
 Everything is sampled finely and each near place is refined along the tangents, so that
-what is left of the sampling error is the sagitta of half a spacing.
+what is left of the sampling error is of the third order in half a spacing.
 """
 
 from __future__ import annotations
@@ -66,8 +66,9 @@ class Layout:
         stations: (p,) [mm].
         points: (p, 3) [mm].
         last: (p,) whether on the last straight.
-        spacing: (p,) between samples there [mm].
+        back, ahead: (p,) how far a sample stands for its tube, against and along it [mm].
         tangents: (p, 3).
+        bows: (p, 3) half the curvature, towards the centre [1/mm].
         slopes: (d, p, 3) per mm of each free number.
         radius: (p,) of the tube [mm].
     """
@@ -79,8 +80,10 @@ class Layout:
     stations: Floats
     points: Floats
     last: Bools
-    spacing: Floats
+    back: Floats
+    ahead: Floats
     tangents: Floats
+    bows: Floats
     slopes: Floats
     radius: Floats
 
@@ -105,8 +108,8 @@ def layout(problem: Problem, batches: tuple[Batch, ...]) -> Layout:
     every = np.zeros((int(offsets[-1]), int(begins[-1]), 3))
     for e, moved in enumerate(slopes):
         every[offsets[e] : offsets[e + 1], begins[e] : begins[e + 1]] = moved
-    stations, where, last, spacing, tangents, radius = (
-        np.concatenate([part[i] for part in parts]) for i in range(6)
+    stations, where, last, back, ahead, tangents, bows, radius = (
+        np.concatenate([part[i] for part in parts]) for i in range(8)
     )
     tube = np.repeat(np.arange(len(batches)), counts)
     return Layout(
@@ -117,14 +120,16 @@ def layout(problem: Problem, batches: tuple[Batch, ...]) -> Layout:
         stations,
         where,
         last,
-        spacing,
+        back,
+        ahead,
         tangents,
+        bows,
         every,
         radius,
     )
 
 
-def _trace(batch: Batch) -> tuple[Trace, tuple[Floats, Floats, Bools, Floats, Floats], Floats]:
+def _trace(batch: Batch) -> tuple[Trace, tuple[Floats, ...], Floats]:
     moves = batch.form.moves
     corners = np.concatenate([batch.corners, batch.corners[0] + _STEP * moves])
     radii = np.broadcast_to(batch.radii, (len(corners), batch.radii.shape[1]))
@@ -137,6 +142,11 @@ def _trace(batch: Batch) -> tuple[Trace, tuple[Floats, Floats, Bools, Floats, Fl
     tangents[1:-1] = where[0, 2:] - where[0, :-2]
     tangents[0], tangents[-1] = where[0, 1] - where[0, 0], where[0, -1] - where[0, -2]
     tangents /= np.maximum(np.sqrt((tangents**2).sum(axis=1)), 1e-12)[:, None]
+
+    bows = np.zeros_like(tangents)
+    bows[1:-1] = (where[0, 2:] - 2.0 * where[0, 1:-1] + where[0, :-2]) / 2.0
+    bows[1:-1] /= np.maximum(spacing[1:-1, None], 1e-9) ** 2
+    bows[np.flatnonzero(np.diff(last)) + np.array([[0], [1]])] = 0.0  # spacing changes there
 
     def slope(values: Floats) -> Floats:
         return np.asarray((values[1:] - values[0]) / _STEP)
@@ -152,7 +162,11 @@ def _trace(batch: Batch) -> tuple[Trace, tuple[Floats, Floats, Bools, Floats, Fl
         slope(measured.length),
         slope(room),
     )
-    return one, (stations[0], where[0], last, spacing, tangents), slope(where)
+    back, ahead = -0.5 * spacing, 0.5 * spacing
+    # Nothing before the start or behind the end, and what is held ends where it ends.
+    back[0], ahead[-1] = 0.0, 0.0
+    ahead[np.flatnonzero(np.diff(last))] = 0.0
+    return one, (stations[0], where[0], last, back, ahead, tangents, bows), slope(where)
 
 
 def _stations(measured: Measure) -> tuple[Floats, Bools, Floats]:
@@ -278,8 +292,10 @@ def _field(field: Field, gap: float, here: Layout, reach: float) -> Rows:
     if not len(near):
         return Rows(np.zeros(0), np.zeros((0, here.free)))
     # Between samples the least is looked for along the tangent.
-    shifts = here.spacing[near, None] * np.array([-0.5, -0.25, 0.0, 0.25, 0.5])
+    shifts = here.back[near, None] * np.array([1.0, 0.5, 0.0, 0.0, 0.0])
+    shifts = shifts + here.ahead[near, None] * np.array([0.0, 0.0, 0.0, 0.5, 1.0])
     tried = here.points[near, None, :] + shifts[:, :, None] * here.tangents[near, None, :]
+    tried += (shifts**2)[:, :, None] * here.bows[near, None, :]
     values = field.distance(tried.reshape(-1, 3)).reshape(len(near), 5)
     pick = values.argmin(axis=1)
     rows = np.arange(len(near))
@@ -297,8 +313,14 @@ def _minima(room: Floats, here: Layout, reach: float) -> Ints:
     before[1:], after[:-1] = room[:-1], room[1:]
     before[here.begins[:-1]], after[here.begins[1:] - 1] = np.inf, np.inf
     low = (room <= before) & (room <= after) & (room < reach)
-    short = (room < 0.0) & (np.arange(len(room)) % 3 == 0)
-    return np.flatnonzero(low | short)
+    return np.flatnonzero(low | ((room < 0.0) & (np.arange(len(room)) % 3 == 0)))
+
+
+def _low(room: NDArray[np.float32], reach: float) -> Ints:
+    """The same along a single tube."""
+    padded = np.concatenate([[np.inf], room, [np.inf]])
+    low = (room <= padded[:-2]) & (room <= padded[2:]) & (room < reach)
+    return np.flatnonzero(low | ((room < 0.0) & (np.arange(len(room)) % 3 == 0)))
 
 
 def _bodies(
@@ -341,25 +363,60 @@ def _bodies(
 
 
 def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
-    """Every tube from every other, and from itself farther along than half a turn."""
-    d = np.sqrt(np.maximum(_squares(here.points, here.points), 0.0))
-    d -= here.radius[:, None] + here.radius + (problem.gap + slack)
-    d[here.last[:, None] & here.last[None, :]] = np.inf
-    same = here.tube[:, None] == here.tube
-    d[same & (here.stations - here.stations[:, None] <= half_turn(problem))] = np.inf
+    """Every tube from every other, and from itself farther along than half a turn.
+
+    Pairs of samples are found in single precision; what they leave is worked out exactly.
+    """
+    points = (here.points - here.points.mean(axis=0)).astype(np.float32)
+    square = (points * points).sum(axis=1)
+    radius = here.radius.astype(np.float32)
+    turn = half_turn(problem)
     samples, others = [], []
-    rows = np.arange(len(d))
-    for other in range(len(here.traces)):
-        cols = slice(int(here.begins[other]), int(here.begins[other + 1]))
-        # Only tubes up to this one: each pair once.
-        some = rows[: int(here.begins[other + 1])]
-        nearest = d[some, cols].argmin(axis=1) + cols.start
-        room = np.full(len(d), np.inf)
-        room[some] = d[some, nearest]
-        near = _minima(room, here, reach)
-        samples.append(near)
-        others.append(nearest[near])
+    for one, two in _near_pairs(problem, here, reach + slack):
+        rows = slice(int(here.begins[one]), int(here.begins[one + 1]))
+        cols = slice(int(here.begins[two]), int(here.begins[two + 1]))
+        d = points[rows] @ (-2.0 * points[cols].T)
+        d += square[rows, None]
+        d += square[cols]
+        d[here.last[rows, None] & here.last[cols]] = np.inf
+        if one == two:
+            d[here.stations[cols] - here.stations[rows, None] <= turn] = np.inf
+        nearest = d.argmin(axis=1)
+        room = np.sqrt(np.maximum(d[np.arange(len(d)), nearest], 0.0))
+        room -= radius[rows] + radius[cols][nearest] + np.float32(problem.gap + slack)
+        near = _low(room, reach)
+        samples.append(near + rows.start)
+        others.append(nearest[near] + cols.start)
+    if not samples:
+        return Rows(np.zeros(0), np.zeros((0, here.free)))
     return _contacts(problem, here, np.concatenate(samples), np.concatenate(others), slack)
+
+
+_COARSE = 5
+
+
+def _near_pairs(problem: Problem, here: Layout, reach: float) -> list[tuple[int, int]]:
+    """Tubes (one, two <= one) that may come within reach of each other, by every fifth sample."""
+    n = len(here.traces)
+    picks, starts = [], [0]
+    for e in range(n):
+        picks.append(np.arange(here.begins[e], here.begins[e + 1], _COARSE))
+        starts.append(starts[-1] + len(picks[-1]))
+    index = np.concatenate(picks)
+    points = here.points[index]
+    d = np.sqrt(np.maximum(_squares(points, points), 0.0))
+    # A sample is never farther than this along its tube from one that was picked.
+    far = (_COARSE + 1) * SPACING
+    far += 2.0 * float(here.radius.max()) + problem.gap + reach
+    lengths = [float(here.stations[here.begins[e + 1] - 1]) for e in range(n)]
+    turn = half_turn(problem)
+    return [
+        (a, b)
+        for a in range(n)
+        for b in range(a + 1)
+        if (lengths[a] > turn if a == b else True)
+        and d[starts[a] : starts[a + 1], starts[b] : starts[b + 1]].min() < far
+    ]
 
 
 def _contacts(problem: Problem, here: Layout, i: Ints, j: Ints, slack: float) -> Rows:
@@ -369,11 +426,11 @@ def _contacts(problem: Problem, here: Layout, i: Ints, j: Ints, slack: float) ->
     cosine = np.einsum("mc,mc->m", t, u)
     p, q = np.einsum("mc,mc->m", w, t), np.einsum("mc,mc->m", w, u)
     square = np.maximum(1.0 - cosine**2, 1e-6)
-    mine, theirs = 0.5 * here.spacing[i], 0.5 * here.spacing[j]
-    a = np.clip((cosine * q - p) / square, -mine, mine)
-    b = np.clip(q + cosine * a, -theirs, theirs)
-    a = np.clip(cosine * b - p, -mine, mine)
+    a = np.clip((cosine * q - p) / square, here.back[i], here.ahead[i])
+    b = np.clip(q + cosine * a, here.back[j], here.ahead[j])
+    a = np.clip(cosine * b - p, here.back[i], here.ahead[i])
     away = w + a[:, None] * t - b[:, None] * u
+    away += (a * a)[:, None] * here.bows[i] - (b * b)[:, None] * here.bows[j]
     size = np.maximum(np.sqrt((away * away).sum(axis=1)), 1e-9)
     away /= size[:, None]
     value = size - here.radius[i] - here.radius[j] - problem.gap - slack

@@ -22,7 +22,7 @@ from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
 _RIGHT = math.pi / 2.0
 _PENALTY = 1.0
 """What a mm short costs in score: more than any move of a mm can gain."""
-_WIDEST = 40.0
+_FIRST, _WIDEST = 10.0, 30.0
 _FINEST = 0.02
 
 
@@ -35,7 +35,7 @@ class Settled:
         turns: the part of the score that bends' angles make.
         short: by how much its worst limit falls short [mm]; 0 when all are kept.
         steps: how many were taken.
-        blamed: tubes that what falls short most is about.
+        blamed: tubes that keep what falls short from being made good, most to blame first.
     """
 
     batches: tuple[Batch, ...]
@@ -64,19 +64,20 @@ def descend(
         whole: angles that the bends of each tube are to have [rad]; None for any.
     """
     solid = bars(problem)
-    state = _State.at(problem, slots, batches, solid, slack, whole)
-    box = 10.0
+    box = _FIRST
+    state = _State.at(problem, slots, batches, solid, slack, whole, 1.7 * box)
     taken = 0
+    blame = np.zeros(len(batches))
     while taken < steps and box > _FINEST:
         taken += 1
-        step, promised = _step(state, box)
+        step, promised, blame = _step(state, box)
         if promised < 2e-3 or (box <= 10.0 and promised < 0.03 * state.short):
             break  # done, or stuck where no small move helps
         moved = _moved(problem, state, step)
         if moved is None:
             box *= 0.4
             continue
-        after = _State.at(problem, slots, moved, solid, slack, whole)
+        after = _State.at(problem, slots, moved, solid, slack, whole, 1.7 * box)
         gained = state.merit - after.merit
         if gained > 0.1 * promised:
             state = after
@@ -88,7 +89,7 @@ def descend(
         state.turns,
         state.short,
         taken,
-        state.blamed(),
+        tuple(int(e) for e in np.argsort(-blame, kind="stable") if blame[e] > 0.0),
     )
 
 
@@ -109,9 +110,10 @@ class _State:
         solid: Bars,
         slack: float,
         whole: tuple[Floats | None, ...] | None,
+        box: float,
     ) -> _State:
         here = layout(problem, batches)
-        rows = limits(problem, slots, here, solid, 2.0 * _WIDEST, slack)
+        rows = limits(problem, slots, here, solid, 4.0 * box + 8.0, slack)
         turns = np.array([t.turn for t in here.traces]) / _RIGHT
         score = PER_RIGHT_ANGLE * turns.sum() + PER_UNEVEN_RIGHT_ANGLE * (turns.max() - turns.min())
         return _State(here, rows, _wishes(here, whole), float(score))
@@ -121,14 +123,6 @@ class _State:
         """Worst of everything [mm]."""
         off = float(np.abs(self.wished.value).max()) if len(self.wished.value) else 0.0
         return max(self.rows.worst, off)
-
-    def blamed(self) -> tuple[int, ...]:
-        """Tubes whose limits fall short nearly as much as the worst."""
-        rows = self.rows.value < -0.8 * self.rows.worst
-        size = np.abs(self.rows.gradient[rows]).sum(axis=0)
-        edges = range(len(self.here.traces))
-        ends = self.here.offsets
-        return tuple(e for e in edges if size[ends[e] : ends[e + 1]].any())
 
     @property
     def merit(self) -> float:
@@ -151,11 +145,14 @@ def _wishes(here: Layout, whole: tuple[Floats | None, ...] | None) -> Rows:
     return Rows(np.concatenate(values), np.concatenate(gradients))
 
 
-def _step(state: _State, box: float) -> tuple[Floats, float]:
+def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     """Best step within a box by the linearised limits, and the fall of merit it promises.
 
     Unknowns are the free numbers, the largest and the least turn of a tube, and by how much
     the worst limit falls short.
+
+    Returns:
+        The step, the promised fall, and how much each tube holds up what falls short.
     """
     import daqp  # its first use costs more than a solve; only a search needs it
 
@@ -176,7 +173,7 @@ def _step(state: _State, box: float) -> tuple[Floats, float]:
     ends[: len(turns), :d], ends[: len(turns), most] = -slopes, 1.0
     ends[len(turns) :, :d], ends[len(turns) :, least] = slopes, -1.0
     ends_low = np.concatenate([turns, -turns])
-    near = state.rows.value < 1.5 * box * 3.0 + 5.0
+    near = state.rows.value < 4.0 * box + 8.0
     rows = np.zeros((int(near.sum()), d + 3))
     rows[:, :d], rows[:, short] = state.rows.gradient[near], 1.0
     # Lengths are kept as they are; whole angles are come to like any other limit.
@@ -205,15 +202,20 @@ def _step(state: _State, box: float) -> tuple[Floats, float]:
     h[most:] = 1e-6
     sense = np.zeros(len(low), dtype=np.int32)
     sense[len(low) - len(lengths) :] = 5
-    x, _, flag, _ = daqp.solve(np.diag(h), f, a, high, low, sense)
+    x, _, flag, info = daqp.solve(np.diag(h), f, a, high, low, sense)
+    blame = np.zeros(len(turns))
     if flag < 1:
-        return np.zeros(d), 0.0
+        return np.zeros(d), 0.0, blame
+    if float(x[short]) > 1e-6:
+        prices = np.abs(info["lam"][d + 3 + len(ends) :][: len(rows) + len(same)])
+        pulls = prices @ np.abs(np.concatenate([rows, same])[:, :d])
+        blame = np.array([pulls[offsets[e] : offsets[e + 1]].sum() for e in range(len(turns))])
     step = np.asarray(x[:d])
     after = turns + slopes @ step
     promised = state.turns - float(
         PER_RIGHT_ANGLE * after.sum() + PER_UNEVEN_RIGHT_ANGLE * (after.max() - after.min())
     )
-    return step, promised + _PENALTY * (state.short - float(x[short]))
+    return step, promised + _PENALTY * (state.short - float(x[short])), blame
 
 
 def _moved(problem: Problem, state: _State, step: Floats) -> tuple[Batch, ...] | None:
