@@ -138,6 +138,15 @@ class StrictModel(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
+def later() -> Any:
+    """The default of a key that came later: nothing, and left out of what a spec says.
+
+    Locks are kept by a hash of what a spec says; one made before the key was known must
+    outlive its coming where it is not used.
+    """
+    return Field(default=None, exclude_if=lambda value: value is None)
+
+
 def parse(value: Any, kind: str) -> float:
     """A number or a text with a unit, as a float in the bare unit of ``kind``.
 

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from geomgen.checks import judged
 from geomgen.design.model import Design
-from geomgen.errors import Finding
+from geomgen.errors import Finding, Verdict
 from geomgen.geometry.centreline import Bend
 from geomgen.routing.problem import Clearance
 from geomgen.routing.prove import clearances
+
+MEASURE = "geomgen build or geomgen route measures it and keeps that beside the STEP file"
+"""What to do about a solid that has not been measured."""
 
 
 def gaps(design: Design) -> tuple[Clearance, ...]:
@@ -32,6 +37,27 @@ def finding(name: str, design: Design, gap: Clearance, remedy: str) -> Finding:
         "mm",
         "" if ok else remedy,
         gap.nearest.point,
+    )
+
+
+def beside_unseen(design: Design, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Findings that count all obstacles: none passes while one of those was not measured.
+
+    What fails without it fails with it too.
+    """
+    if not design.unseen:
+        return findings
+    names = " and ".join(f"{name} ({file})" for name, file in design.unseen)
+    return tuple(
+        replace(
+            found,
+            verdict=Verdict.NOT_RUN,
+            message=f"no pass: {names} has not been measured",
+            remedy=MEASURE,
+        )
+        if found.verdict is Verdict.PASS
+        else found
+        for found in findings
     )
 
 

@@ -1,9 +1,11 @@
 """Every bend can be cut from what is on the shelf.
 
-What: radius and angle of every bend against the stock's.
+What: radius and angle of every bend against the stock's and against the step asked for, and
+their number. Lines of whole angles that the layout could not be told of are named.
 Why: a radius that nobody stocks cannot be bought; an angle beyond the stock bend's cannot
 be cut from it; a very shallow bend cannot be measured.
-Limit: the shelf of the spec, ``shelf.min_angle``.
+Limit: the shelf of the spec, ``shelf.min_angle``, ``shelf.angle_step``, ``shelf.most_bends``.
+A bend that was there before the layout, tacked or pinned, is had already and only warns.
 Source: the spec.
 """
 
@@ -12,9 +14,11 @@ from __future__ import annotations
 import math
 
 from geomgen.checks import judged
-from geomgen.design.model import Design
-from geomgen.errors import Finding
-from geomgen.geometry.centreline import Bend
+from geomgen.design.kept import kept_pieces
+from geomgen.design.model import Design, Runner, Stock
+from geomgen.errors import Finding, Verdict
+from geomgen.geometry.centreline import Bend, Centreline
+from geomgen.routing.problem import Edge
 
 NAME = "bends-on-shelf"
 
@@ -23,33 +27,78 @@ _SLACK = 1e-6
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: the number of bends that are not to be had."""
-    found = []
-    for runner in design.runners:
-        bends = runner.path.bends
-        off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(design, bend)]
-        angles = ", ".join(f"{math.degrees(bend.angle):.1f}" for bend in bends) or "none"
-        radii = " and ".join(f"{r:g}" for r in sorted({bend.radius for bend in bends}))
-        named = ", ".join(map(str, off))
-        text = f"bends of {angles} deg" + (f" at CLR {radii} mm" if radii else "")
-        found.append(
-            Finding(
-                NAME,
-                f"runner {runner.cylinder}",
-                judged(not off),
-                text if not off else f"{text}: number {named} is not on the shelf",
-                float(len(off)),
-                0.0,
-                "count",
-                "" if not off else "add the bend to the shelf, or solve again",
-            )
-        )
-    return tuple(found)
+    found = tuple(
+        _finding(design, runner, edge)
+        for runner, edge in zip(design.runners, design.problem.edges, strict=True)
+    )
+    return (*found, *_left_out(design))
+
+
+def _finding(design: Design, runner: Runner, edge: Edge) -> Finding:
+    bends, most = runner.path.bends, design.problem.shelf.most_bends
+    off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(design, bend)]
+    there = _numbers(runner.path, kept_pieces(edge, runner.path))
+    many = most is not None and len(bends) > most
+    had = not many and bool(off) and set(off) <= there
+    angles = ", ".join(f"{math.degrees(bend.angle):.1f}" for bend in bends) or "none"
+    radii = " and ".join(f"{r:g}" for r in sorted({bend.radius for bend in bends}))
+    text = f"bends of {angles} deg" + (f" at CLR {radii} mm" if radii else "")
+    if off:
+        text += f": number {', '.join(map(str, off))} is not on the shelf"
+    if many:
+        text += f"; {len(bends)} bends, and at most {most} are wanted"
+    return Finding(
+        NAME,
+        f"runner {runner.cylinder}",
+        judged(not off and not many, Verdict.WARN if had else Verdict.FAIL),
+        text,
+        float(len(off)),
+        0.0,
+        "count",
+        "solve again, or allow more bends" if many else _remedy(off, had),
+    )
+
+
+def _remedy(off: list[int], had: bool) -> str:
+    if not off:
+        return ""
+    return "it is there already" if had else "add the bend to the shelf, or solve again"
+
+
+def _numbers(path: Centreline, pieces: frozenset[int]) -> set[int]:
+    """Numbers of the bends among some pieces of a path, from 1."""
+    bends = [i for i, piece in enumerate(path.pieces) if isinstance(piece, Bend)]
+    return {number for number, i in enumerate(bends, 1) if i in pieces}
 
 
 def _to_be_had(design: Design, bend: Bend) -> bool:
-    if bend.angle < design.problem.shelf.least_angle - _SLACK:
+    shelf = design.problem.shelf
+    if bend.angle < shelf.least_angle - _SLACK:
         return False
-    return any(
-        abs(stock.clr - bend.radius) <= _SLACK and bend.angle <= stock.most + _SLACK
+    if shelf.angle_step is not None:
+        times = bend.angle / shelf.angle_step
+        if abs(times - round(times)) * shelf.angle_step > _SLACK:
+            return False
+    return any(_gives(stock, bend) for stock in design.stock)
+
+
+def _gives(stock: Stock, bend: Bend) -> bool:
+    if abs(stock.clr - bend.radius) > _SLACK or bend.angle > stock.most + _SLACK:
+        return False
+    return not stock.angles or any(abs(bend.angle - angle) <= _SLACK for angle in stock.angles)
+
+
+def _left_out(design: Design) -> tuple[Finding, ...]:
+    """Lines of the shelf that the router could not be told of."""
+    return tuple(
+        Finding(
+            NAME,
+            f"shelf / {stock.label}",
+            Verdict.WARN,
+            "not used: whole stock angles go into a layout only where no other bend is on the "
+            "shelf and they are the multiples of one step",
+            remedy="take it off the shelf, or let it be cut",
+        )
         for stock in design.stock
+        if not stock.used
     )

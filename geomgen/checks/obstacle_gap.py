@@ -2,15 +2,20 @@
 
 What: proven least gap between every runner, stub, cone and outlet and every obstacle.
 Why: steering and brakes come first; hoses melt, bodywork burns, the road is hard.
+A STEP solid counts as triangles; what its surface may stand out of them is taken off every
+gap. One that has not been measured is not run, and that is no pass.
 Limit: the obstacle's own ``gap``, or ``limits.gap_...`` of its kind.
 Source: builders' articles and common practice, no source.
 """
 
 from __future__ import annotations
 
-from geomgen.checks._clearances import finding, gaps
+from collections.abc import Iterator
+
+from geomgen.checks._clearances import MEASURE, finding, gaps
 from geomgen.design.model import Design
-from geomgen.errors import Finding
+from geomgen.errors import Finding, Verdict
+from geomgen.geometry.solid_field import Solid
 from geomgen.routing.problem import Clearance
 from geomgen.routing.prove import fixed_gaps
 
@@ -28,4 +33,28 @@ def run(design: Design) -> tuple[Finding, ...]:
         if gap.other not in worst or gap.gap - gap.needed < worst[gap.other].gap - gap.needed:
             worst[gap.other] = gap
     found += [finding(NAME, design, gap, _REMEDY) for gap in worst.values()]
-    return tuple(found)
+    return (*found, *_solids(design))
+
+
+def _solids(design: Design) -> Iterator[Finding]:
+    """What is known of obstacles that are STEP solids."""
+    for obstacle in design.problem.obstacles:
+        if isinstance(obstacle.field, Solid):
+            off = obstacle.field.outside
+            yield Finding(
+                NAME,
+                f"{obstacle.name}, as measured",
+                Verdict.PASS,
+                f"{len(obstacle.field.triangles)} triangles; the solid stands out of them by at "
+                f"most {off:.2f} mm, which is taken off every gap",
+                off,
+                unit="mm",
+            )
+    for name, file in design.unseen:
+        yield Finding(
+            NAME,
+            f"every runner / {name}",
+            Verdict.NOT_RUN,
+            f"{file} has not been measured, so nothing was held against it",
+            remedy=MEASURE,
+        )

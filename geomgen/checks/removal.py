@@ -10,6 +10,7 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from geomgen.checks import judged
+from geomgen.checks._clearances import beside_unseen
 from geomgen.design.model import Design
 from geomgen.design.network import off_travel
 from geomgen.errors import Finding
@@ -26,17 +27,16 @@ def run(design: Design) -> tuple[Finding, ...]:
     obstacles = tuple(o for o in design.problem.obstacles if o.name in named)
     stuck = slide(_bars(design), obstacles, design.flats[0].frame.z, travel)
     if stuck is None:
-        return (
-            Finding(
-                NAME,
-                "whole manifold",
-                judged(True),
-                f"slides {travel:.1f} mm off its studs and touches nothing",
-                travel,
-                travel,
-                "mm",
-            ),
+        free = Finding(
+            NAME,
+            "whole manifold",
+            judged(True),
+            f"slides {travel:.1f} mm off its studs and touches nothing",
+            travel,
+            travel,
+            "mm",
         )
+        return beside_unseen(design, (free,))
     x, y, z = stuck.point
     out = "taking the studs out first cures it, for then it need not slide"
     return (

@@ -1,8 +1,10 @@
 """Neighbours round the collector fire one after the other.
 
-What: the cylinders in order round the collector against the firing order, either way round.
-Why: each pulse then draws on the tube that fires next.
+What: the cylinders in order round the collector against the firing order, either way round;
+and each runner whose place is pinned against that place.
+Why: each pulse then draws on the tube that fires next; a place that is pinned has its reason.
 Limit: none; out of order is a warning, since crossing tubes may cost more than it gains.
+A runner in another place than its own fails.
 Source: common practice, no source.
 """
 
@@ -16,7 +18,7 @@ NAME = "slot-order"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding for the collector."""
+    """One finding for the collector, and one for every runner whose place is pinned."""
     around = "-".join(str(cylinder) for cylinder in design.collector.cylinders)
     order = "-".join(str(cylinder) for cylinder in design.firing_order)
     ok = design.collector.in_order
@@ -29,4 +31,25 @@ def run(design: Design) -> tuple[Finding, ...]:
             f"firing order {order}",
             remedy="" if ok else "another roll or place of the collector may let it",
         ),
+        *_pinned(design),
     )
+
+
+def _pinned(design: Design) -> tuple[Finding, ...]:
+    found = []
+    for runner, edge in zip(design.runners, design.problem.edges, strict=True):
+        if edge.slots is None:
+            continue
+        ok = runner.slot in edge.slots
+        wanted = " or ".join(map(str, edge.slots))
+        found.append(
+            Finding(
+                NAME,
+                f"runner {runner.cylinder}",
+                judged(ok),
+                f"in place {runner.slot} round the collector, "
+                f"{'where it is pinned' if ok else f'pinned to place {wanted}'}",
+                remedy="" if ok else "delete the lock and solve again",
+            )
+        )
+    return tuple(found)

@@ -4,16 +4,20 @@ What: the straight behind the formed end, between bends, and before the collecto
 Why: a straight shorter than the die's clamp cannot be bent; one too short at the flange
 cannot be reached with the torch.
 Limit: ``shelf.min_straight_at_flange``, ``shelf.min_straight`` (or the die's grip),
-``shelf.min_straight_at_collector``.
+``shelf.min_straight_at_collector``. Tube that was there before the layout, tacked or
+pinned, only warns.
 Source: the spec; common practice, no source.
 """
 
 from __future__ import annotations
 
 from geomgen.checks import judged
+from geomgen.design.kept import kept_pieces
 from geomgen.design.model import Design
-from geomgen.errors import Finding
-from geomgen.geometry.centreline import Centreline, Straight
+from geomgen.design.standing import legs
+from geomgen.errors import Finding, Verdict
+from geomgen.geometry.centreline import Bend, Centreline
+from geomgen.routing.problem import Edge
 
 NAME = "straights"
 
@@ -23,36 +27,57 @@ _SLACK = 1e-6
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: its worst straight against what that place needs [mm]."""
     found = []
-    for runner in design.runners:
+    for runner, edge in zip(design.runners, design.problem.edges, strict=True):
         shelf = design.problem.shelf
         needs = (shelf.straight_at_start, shelf.straight, shelf.straight_at_end)
-        what, length, needed = min(_straights(runner.path, needs), key=lambda row: row[1] - row[2])
+        rows = list(zip(_straights(runner.path, needs), _there(runner.path, edge), strict=True))
+        # What is there already can only be told; what is still to be cut comes first.
+        (what, length, needed), there = min(
+            rows, key=lambda row: (row[1] or row[0][1] >= row[0][2] - _SLACK, row[0][1] - row[0][2])
+        )
         ok = length >= needed - _SLACK
         found.append(
             Finding(
                 NAME,
                 f"runner {runner.cylinder}",
-                judged(ok),
+                judged(ok, Verdict.WARN if there else Verdict.FAIL),
                 f"the tightest is {what}: {length:.1f} mm, needs {needed:.1f} mm",
                 length,
                 needed,
                 "mm",
-                "" if ok else "delete the lock and solve again, or allow shorter straights",
+                _remedy(ok, there),
             )
         )
     return tuple(found)
+
+
+def _remedy(ok: bool, there: bool) -> str:
+    if ok:
+        return ""
+    return (
+        "it is there already"
+        if there
+        else "delete the lock and solve again, or allow shorter straights"
+    )
+
+
+def _there(path: Centreline, edge: Edge) -> list[bool]:
+    """Whether each straight was there, with the bends beside it, before the layout was made."""
+    kept = kept_pieces(edge, path)
+    bends = [i for i, piece in enumerate(path.pieces) if isinstance(piece, Bend)]
+    behind = [True, *(i in kept for i in bends)]
+    before = [*(i in kept for i in bends), True]
+    return [
+        bool(kept) and set(leg.pieces) <= kept and a and b
+        for leg, a, b in zip(legs(path), behind, before, strict=True)
+    ]
 
 
 def _straights(
     path: Centreline, needs: tuple[float, float, float]
 ) -> list[tuple[str, float, float]]:
     """What each straight is, its length, what it needs; bends that touch have one of 0."""
-    lengths = [0.0]
-    for piece in path.pieces:
-        if isinstance(piece, Straight):
-            lengths[-1] += piece.length
-        else:
-            lengths.append(0.0)
+    lengths = [leg.length for leg in legs(path)]
     if len(lengths) == 1:
         return [("the only straight", lengths[0], max(needs[0], needs[2]))]
     rows = [("behind the transition", lengths[0], needs[0])]

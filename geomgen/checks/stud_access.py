@@ -1,7 +1,9 @@
 """At every stud at least one of the listed tools works.
 
-What: room for a socket on its extension, straight out, or for a ring spanner's swing in
-some direction; with play, clear of runners, transitions, other studs and obstacles.
+What: room for a socket on its extension, straight out or leaning within its cone, for a ring
+spanner's swing, or for an open-ended spanner's swing and its way on to the nut from the side,
+in some direction; with play, clear of runners, transitions, collector, other studs with their
+nuts, and obstacles.
 Why: a nut that cannot be reached with the runners in place cannot be tightened.
 Limit: ``limits.tool_play`` round the tool; sizes of tools from the spec or from their size
 across flats.
@@ -11,16 +13,19 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.checks._clearances import beside_unseen
+from geomgen.checks._rooms import Left, left_by_runners
+from geomgen.design.access import Site, Tried, nut_way, site_of, tried_at
+from geomgen.design.model import Design, Stud
 from geomgen.errors import Finding, Verdict
-from geomgen.routing.prove import free_places
+from geomgen.routing.problem import ToolPlace
 
 NAME = "stud-access"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a stud: room beyond the tool's play [mm]."""
-    if not design.problem.studs:
+    if not design.tools:
         return (
             Finding(
                 NAME,
@@ -30,31 +35,57 @@ def run(design: Design) -> tuple[Finding, ...]:
                 remedy="list the tools that you have under tools",
             ),
         )
-    paths = tuple(runner.path for runner in design.runners)
-    places = {stud.name: stud.at for stud in design.studs}
-    found = []
-    for stud, tool, room in free_places(design.problem, paths):
-        ok = room >= 0.0
-        shut = room == float("-inf")
-        found.append(
-            Finding(
-                NAME,
-                f"stud {stud}",
-                judged(ok),
-                _message(tool, room),
-                None if shut else room,
-                0.0,
-                "mm",
-                "" if ok else "list another tool (thinner, shorter), or solve again",
-                places[stud],
-            )
-        )
-    return tuple(found)
+    site = site_of(design)
+    return beside_unseen(design, tuple(_finding(design, site, stud) for stud in design.studs))
 
 
-def _message(tool: str, room: float) -> str:
-    if room >= 0.0:
-        return f"{tool}, at least {room:.1f} mm to spare"
-    if room == float("-inf"):
-        return "no listed tool has room beside what stands still"
-    return f"no listed tool has room; nearest to it is the {tool}, which lacks {-room:.1f} mm"
+def _finding(design: Design, site: Site, stud: Stud) -> Finding:
+    nut = nut_way(site, stud)
+    left: dict[str, Left] = {}
+    for place in design.problem.places:
+        if place.stud != stud.name:
+            continue
+        # The nut's own way is the check on starting it, not the tool's.
+        fields = tuple(field for field in place.fields if field != nut)
+        left[place.tool] = left_by_runners(design, fields)
+        if left[place.tool].room >= 0.0:
+            return _free(stud, place, left[place.tool].room)
+    tried = tried_at(site, stud)
+    best = max((found.room for found in left.values()), default=None)
+    return Finding(
+        NAME,
+        f"stud {stud.name}",
+        judged(False),
+        f"no listed tool has room: {'; '.join(_told(tool, left) for tool in tried)}",
+        best,
+        0.0,
+        "mm",
+        "list another tool (thinner, shorter, open-ended, one that leans), or solve again",
+        stud.at,
+    )
+
+
+def _free(stud: Stud, place: ToolPlace, room: float) -> Finding:
+    return Finding(
+        NAME,
+        f"stud {stud.name}",
+        judged(True),
+        f"{place.tool}, at least {room:.1f} mm to spare",
+        room,
+        0.0,
+        "mm",
+        "",
+        stud.at,
+    )
+
+
+def _told(tool: Tried, left: dict[str, Left]) -> str:
+    """What bars a tool where it is barred least."""
+    nearest = max(
+        (left[way] for way in tool.ways if way in left), key=lambda found: found.room, default=None
+    )
+    if nearest is not None:
+        return f"{tool.tool} lacks {-nearest.room:.1f} mm beside {nearest.runner}"
+    if tool.bar is not None:
+        return f"{tool.tool} lacks {tool.bar.lacks:.1f} mm beside {tool.bar.name}"
+    return f"{tool.tool} has room where the nut has none"

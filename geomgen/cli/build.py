@@ -27,7 +27,7 @@ def command(spec: Path, out: Path, as_json: bool) -> int:
 
     source = pipeline.load(spec)
     folder.refuse_others(out, source.spec.name)
-    decided = pipeline.decide(source)
+    decided = pipeline.decide(source, measure=True)
     findings, released = pipeline.make(decided)
     with phase("write"):
         if decided.resolved.solved:

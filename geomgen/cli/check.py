@@ -16,7 +16,6 @@ from geomgen.cli import saying
 def command(spec: Path, as_json: bool) -> int:
     """Lay out SPEC and run every check on it. Writes nothing."""
     from geomgen.cli import pipeline
-    from geomgen.report.release import failed
 
     decided = pipeline.decide(pipeline.load(spec))
     findings = pipeline.check(decided)
@@ -30,4 +29,4 @@ def command(spec: Path, as_json: bool) -> int:
         saying.show(summary(decided.design, findings))
         if decided.resolved.solved:
             saying.show("solved anew; geomgen build keeps the routes in the lock")
-    return int(failed(findings))
+    return pipeline.exit_code(decided, findings)

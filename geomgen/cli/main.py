@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 import click
 
-from geomgen.cli import build, check, new, schema, targets
+from geomgen.cli import build, check, new, route, schema, targets
 
 GOOD, FAILED, REFUSED = 0, 1, 2
 """Exit codes: all is well; something unwaived fails; the input or the command is wrong."""
@@ -23,7 +23,7 @@ def cli() -> None:
     """
 
 
-for _module in (new, check, build, targets, schema):
+for _module in (new, check, route, build, targets, schema):
     cli.add_command(_module.command)
 
 

@@ -5,25 +5,29 @@ Knows the order and nothing else; each step is a pure function of some storey be
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
-from geomgen.cli import reading
+from geomgen.cli import reading, solids
 from geomgen.cli.names import plugin_names
 from geomgen.cli.phases import phase
 from geomgen.errors import Finding, SpecError, Verdict
 
 if TYPE_CHECKING:
     from geomgen.design.model import Design
+    from geomgen.design.reroute import Rerouted
     from geomgen.design.resolve import Resolved
+    from geomgen.geometry.solid_field import Solid
     from geomgen.report.release import Released
     from geomgen.report.result_json import Facts
     from geomgen.spec.header import HeaderSpec
     from geomgen.spec.load import Loaded
     from geomgen.targets.model import Target
+
+Answer = TypeVar("Answer")
 
 _LIBRARIES = ("geomgen", "cadquery-ocp", "ezdxf", "numpy")
 
@@ -32,14 +36,22 @@ class Unroutable(Exception):
     """No set of runners was found; the text says what is known instead."""
 
 
+class Unmeasured(Exception):
+    """Nothing can be laid out before solids are measured; the text says which and how."""
+
+
 @dataclass(frozen=True)
 class Source:
-    """A spec that can be used: its file, its bytes, what it says, and where it says it."""
+    """A spec that can be used: its file, its bytes, what it says, and where it says it.
+
+    ``steps`` has the bytes of each STEP file that it names.
+    """
 
     path: Path
     content: bytes
     spec: HeaderSpec
     loaded: Loaded
+    steps: Mapping[str, bytes] = field(default_factory=dict)
 
     def placed(self, error: SpecError) -> SpecError:
         """The same complaints, each with its line in the spec."""
@@ -80,32 +92,74 @@ def load(path: Path) -> Source:
         content = reading.spec_bytes(path)
         names = (*plugin_names("geomgen.checks"), *plugin_names("geomgen.proofs"))
         loaded = load_text(content, str(path), read=reading.beside(path), checks=names)
-        return Source(path, content, loaded.required(), loaded)
+        steps, problems = solids.step_files(loaded, path)
+        if problems:
+            raise SpecError((*loaded.problems, *problems))
+        return Source(path, content, loaded.required(), loaded, steps)
 
 
-def decide(source: Source) -> Decided:
+def decide(source: Source, measure: bool = False) -> Decided:
     """Decide everything that a spec leaves open.
+
+    Args:
+        source: the spec.
+        measure: whether solids that are not measured yet are measured now, with the kernel;
+            else no check sees them.
+
+    Raises:
+        SpecError: the spec cannot be used.
+        Unmeasured: runners must be laid out, and a solid has not been measured.
+        Unroutable: no set of runners was found.
+    """
+    with phase("imports"):
+        from geomgen.design.resolve import resolve
+    lock_file = reading.lock_path(source.path, source.spec.name)
+    measured = solids.ensure(source) if measure else solids.known(source)
+    resolved = _laid_out(source, resolve, reading.lock_text(lock_file), measured)
+    inputs = _hashes(source, resolved.lock)
+    return Decided(resolved, lock_file, inputs, _targets(resolved.design))
+
+
+def solve_anew(source: Source) -> tuple[Rerouted, Path]:
+    """Lay out the runners from scratch; of the lock only what is pinned is used.
+
+    Returns:
+        The new layout beside the old one, and where the lock belongs.
 
     Raises:
         SpecError: the spec cannot be used.
         Unroutable: no set of runners was found.
     """
     with phase("imports"):
-        from geomgen.design.resolve import NoRoute, resolve
+        from geomgen.design.reroute import reroute
     lock_file = reading.lock_path(source.path, source.spec.name)
+    measured = solids.ensure(source)
+    return _laid_out(source, reroute, reading.lock_text(lock_file), measured), lock_file
+
+
+def _laid_out(
+    source: Source, work: Callable[..., Answer], lock: str | None, measured: Mapping[str, Solid]
+) -> Answer:
+    """What a function of spec, lock and solids makes; what it refuses is told in words."""
+    from geomgen.design.laying import Unseen
+    from geomgen.design.no_route import NoRoute
+
     with phase("resolve", "laying out the runners") as say:
 
         def progress(what: str, done: int, whole: int) -> None:
             say(f"laying out the runners: {what}, {done} of {whole}")
 
         try:
-            resolved = resolve(source.spec, reading.lock_text(lock_file), progress=progress)
+            return work(source.spec, lock, files=source.steps, solids=measured, progress=progress)
         except SpecError as error:
             raise source.placed(error) from None
         except NoRoute as error:
             raise Unroutable(str(error)) from None
-    inputs = _hashes(source, resolved.lock)
-    return Decided(resolved, lock_file, inputs, _targets(resolved.design))
+        except Unseen as error:
+            raise Unmeasured(
+                f"runners must be laid out, and {error} must be measured first: geomgen build "
+                "or geomgen route does that, and keeps it for the next check"
+            ) from None
 
 
 def check(decided: Decided) -> tuple[Finding, ...]:
@@ -161,7 +215,6 @@ def facts(
     """What the report knows beside the design."""
     from importlib.metadata import version
 
-    from geomgen.report.release import failed
     from geomgen.report.result_json import Facts
 
     return Facts(
@@ -169,10 +222,17 @@ def facts(
         targets=decided.targets,
         from_step=_from_step(findings),
         withheld=() if released is None else released.withheld,
-        exit_code=int(failed(findings)),
+        exit_code=exit_code(decided, findings),
         inputs=decided.inputs,
         versions={library: version(library) for library in _LIBRARIES},
     )
+
+
+def exit_code(decided: Decided, findings: tuple[Finding, ...]) -> int:
+    """1 when something unwaived fails, or when a solid was not there to be checked; else 0."""
+    from geomgen.report.release import failed
+
+    return int(failed(findings) or bool(decided.design.unseen))
 
 
 def tuning_rows(source: Source) -> tuple[Target, ...]:
@@ -234,6 +294,7 @@ def _hashes(source: Source, lock: str) -> dict[str, str]:
         "spec_sha256": digest(source.content),
         "lock_sha256": digest(lock.encode()),
         **{f"{file}_sha256": digest(read(file)) for file in source.loaded.files},
+        **solids.hashes(source.steps),
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Callable
+from errno import EPERM
 from pathlib import Path
 
 import click
@@ -26,11 +27,15 @@ def spec_bytes(path: Path) -> bytes:
             f"{path}: no such file; start one with: geomgen new NAME"
         ) from None
     except (OSError, ValueError) as error:
-        raise click.ClickException(f"{path}: cannot be read: {_why(error)}") from None
+        raise click.ClickException(f"{path}: cannot be read: {why(error)}") from None
 
 
-def beside(path: Path) -> Callable[[str], bytes]:
+def beside(path: Path, most: int = MOST) -> Callable[[str], bytes]:
     """Reads files by their path from the spec's folder, and from nowhere else.
+
+    Args:
+        path: of the spec.
+        most: bytes read of each file.
 
     The returned function raises OSError or ValueError when a file is outside, is a link
     that leads outside, is no plain file, or cannot be read.
@@ -43,7 +48,7 @@ def beside(path: Path) -> Callable[[str], bytes]:
         file = (root / relative).resolve()
         if not file.is_relative_to(root):
             raise ValueError("it lies outside the spec's folder")
-        return _plain(file)
+        return _plain(file, most)
 
     return read
 
@@ -63,11 +68,29 @@ def lock_text(path: Path) -> str | None:
 
 def write_lock(path: Path, text: str) -> None:
     """Write a lock whole or not at all."""
+    _write_whole(path, text.encode("utf-8"))
+
+
+def write_below(spec: Path, relative: str, content: bytes) -> None:
+    """Write a file in the spec's folder or below it, whole or not at all.
+
+    Raises:
+        OSError: the folder it belongs in is elsewhere in truth, or cannot be written.
+    """
+    root = spec.parent.resolve()
+    file = root / relative
+    folder = file.parent.resolve()
+    if not folder.is_relative_to(root):
+        raise OSError(EPERM, "it lies outside the spec's folder", relative)
+    _write_whole(folder / file.name, content)
+
+
+def _write_whole(path: Path, content: bytes) -> None:
     making = path.with_name(f".{path.name}.making")
     making.unlink(missing_ok=True)
     try:
         with making.open("xb") as stream:
-            stream.write(text.encode("utf-8"))
+            stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
         making.replace(path)
@@ -75,16 +98,17 @@ def write_lock(path: Path, text: str) -> None:
         making.unlink(missing_ok=True)
 
 
-def _plain(path: Path) -> bytes:
-    """At most ``MOST`` bytes of a plain file; a pipe or device is refused before opening it."""
+def _plain(path: Path, most: int = MOST) -> bytes:
+    """At most so many bytes of a plain file; a pipe or device is refused before opening it."""
     mode = path.stat().st_mode
     if stat.S_ISDIR(mode):
         raise ValueError("it is a folder")
     if not stat.S_ISREG(mode):
         raise ValueError("it is no plain file")
     with path.open("rb") as stream:
-        return stream.read(MOST)
+        return stream.read(most)
 
 
-def _why(error: Exception) -> str:
+def why(error: Exception) -> str:
+    """What a failure to read says, in words."""
     return (error.strerror if isinstance(error, OSError) else None) or str(error)

@@ -27,7 +27,7 @@ def command(work: Callable[..., int]) -> Callable[..., int]:
     @functools.wraps(work)
     def wrapped(*args: Any, **kwargs: Any) -> int:
         from geomgen.cli.folder import FolderError
-        from geomgen.cli.pipeline import Unroutable
+        from geomgen.cli.pipeline import Unmeasured, Unroutable
 
         as_json = bool(kwargs.get("as_json"))
         try:
@@ -35,7 +35,9 @@ def command(work: Callable[..., int]) -> Callable[..., int]:
         except SpecError as error:
             return _refused(error.problems, as_json)
         except Unroutable as error:
-            return _unroutable(str(error), as_json)
+            return _unroutable("fail", str(error), as_json)
+        except Unmeasured as error:
+            return _unroutable("not-run", str(error), as_json)
         except FolderError as error:
             raise click.ClickException(str(error)) from None
         finally:
@@ -79,10 +81,10 @@ def _refused(problems: tuple[Problem, ...], as_json: bool) -> int:
     return REFUSED
 
 
-def _unroutable(text: str, as_json: bool) -> int:
+def _unroutable(verdict: str, text: str, as_json: bool) -> int:
     if as_json:
-        row = {"name": "routing", "subject": "runners", "verdict": "fail", "message": text}
-        show_json({"format": 1, "exit_code": FAILED, "verdict": "fail", "checks": [row]})
+        row = {"name": "routing", "subject": "runners", "verdict": verdict, "message": text}
+        show_json({"format": 1, "exit_code": FAILED, "verdict": verdict, "checks": [row]})
     else:
-        print(f"FAIL    routing: runners: {text}")
+        print(f"{verdict.upper():7} routing: runners: {text}")
     return FAILED

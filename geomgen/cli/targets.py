@@ -28,5 +28,7 @@ def command(spec: Path, as_json: bool) -> int:
 
     length = said.runners.length
     chosen = f"tuned by: {said.runners.tuned_by}" if length == "tuned" else f"set to {length} mm"
+    if length == "shortest":
+        chosen = "the shortest that is found"
     saying.show("\n".join([f"{said.name}: length {chosen}", "", *target_lines(rows)]))
     return 0

@@ -1,194 +1,221 @@
-"""Room for a tool at every stud: the places where each listed tool could work.
+"""Room at every stud: to put the nut on, and for one of the listed tools to work.
 
-A place that a fixed thing already bars (another stud, a transition, an obstacle) is not
-offered to the router at all.
+A place that a fixed thing already bars (another stud, a transition, the collector, an
+obstacle) is not offered to the router at all. Every place that is offered holds the nut's
+own way on to the stud besides the tool, so what serves a tool serves the nut too.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from functools import lru_cache
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.design.model import Stud
-from geomgen.geometry.distance import points_at
-from geomgen.geometry.fields import Box, Cylinder, Field, Swing
-from geomgen.geometry.frames import Frame, Vec
+from geomgen.design.model import Design, Stud
+from geomgen.design.reach import Nut, Way, bars, nut_of, tool_name, ways
+from geomgen.geometry.distance import Span, points_at, to_field
+from geomgen.geometry.fields import Field
+from geomgen.geometry.rooms import Room, around, ball, clearance
 from geomgen.routing.problem import Body, Obstacle, ToolPlace
-from geomgen.spec.obstacles import Ring, Socket
+from geomgen.spec.tools import Open, Ring, Socket
 
 Floats = NDArray[np.float64]
 
-HEADINGS = 12
-"""Directions tried for a spanner's swing, evenly round the stud."""
-
-# Sizes of tools over their size across flats. Common practice, no source; a spec may give
-# diameter and length of its own.
-_SOCKET = 1.45
-_RING_HEAD = 1.6
-_RING_LENGTH = 14.0
-_RING_WIDTH = 0.9
-_RING_THICKNESS = 0.75
-_NUT_HEIGHT = 0.65
-_GRIDS = (8.0, 2.5)
+_SPACING = 8.0
+_ROUGH = 4.0
+_CLOSE = 0.2
+_MEASURED = 0.5
 
 
-def tool_places(
-    tools: tuple[Socket | Ring, ...],
-    studs: tuple[Stud, ...],
-    seat: float,
-    play: float,
-    bodies: tuple[Body, ...],
-    obstacles: tuple[Obstacle, ...],
-) -> tuple[ToolPlace, ...]:
-    """Every way to reach every stud that nothing fixed bars.
+@dataclass(frozen=True)
+class Site:
+    """The studs of a head, what must get at them, and what stands still beside them.
 
-    Args:
+    Attributes:
         tools: as the spec lists them, best liked first.
         studs: of the head.
-        seat: height of the nut's seat, the flange's tube side [mm].
-        play: air wanted round a tool [mm].
-        bodies: transitions and collector; only those of a tube are near a stud.
+        seat: height of the nuts' seat, the flange's tube side [mm].
+        play: air wanted round a tool and a nut [mm].
+        beyond: room over a nut that is put to its stud's tip [mm].
+        bodies: transitions and collector.
         obstacles: of the spec.
     """
-    standing = [
-        points_at(body.path, np.linspace(0.0, body.path.length, 16))
-        for body in bodies
-        if body.edge is not None
-    ]
-    radius = max((body.radius for body in bodies if body.edge is not None), default=0.0)
-    fixed = np.concatenate(standing) if standing else np.zeros((0, 3))
-    return tuple(
-        place
-        for stud in studs
-        for tool in tools
-        for place in _places(tool, stud, seat, play)
-        if _open(
-            place,
-            tool,
-            tuple(other for other in studs if other != stud),
-            seat,
-            fixed,
-            radius + play,
-            obstacles,
-        )
+
+    tools: tuple[Socket | Ring | Open, ...]
+    studs: tuple[Stud, ...]
+    seat: float
+    play: float
+    beyond: float
+    bodies: tuple[Body, ...]
+    obstacles: tuple[Obstacle, ...]
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Something that stands still and bars the way: its name, and by how much [mm]."""
+
+    name: str
+    lacks: float
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One listed tool at one stud.
+
+    Attributes:
+        tool: its name.
+        ways: postures that nothing fixed bars, as the router knows them.
+        bar: what bars the one that is least barred, where none is left.
+    """
+
+    tool: str
+    ways: tuple[str, ...]
+    bar: Bar | None
+
+
+@dataclass(frozen=True)
+class _Fixed:
+    """What stands still beside one stud.
+
+    Attributes:
+        play: air wanted [mm].
+        bodies: each with points on its axis, no farther apart than the spacing.
+        obstacles: of the spec.
+        nuts: of the other studs, by their studs' names.
+    """
+
+    play: float
+    bodies: tuple[tuple[Body, Floats], ...]
+    obstacles: tuple[Obstacle, ...]
+    nuts: tuple[tuple[str, Room], ...]
+
+
+def site_of(design: Design) -> Site:
+    """The studs of a finished design."""
+    named = {name for name, _ in design.obstacles}
+    return Site(
+        design.tools,
+        design.studs,
+        design.flats[0].thickness,
+        design.limits["tool_play"],
+        design.limits["nut_start"],
+        design.problem.bodies,
+        tuple(obstacle for obstacle in design.problem.obstacles if obstacle.name in named),
     )
 
 
-def tool_name(tool: Socket | Ring) -> str:
-    """What a tool is called in reports."""
-    if tool.name:
-        return tool.name
-    if isinstance(tool, Socket):
-        return f"{tool.socket:g} mm socket, {tool.extension:g} mm long"
-    return f"{tool.ring:g} mm ring spanner"
+def tool_places(site: Site) -> tuple[ToolPlace, ...]:
+    """Every way to reach every stud that nothing fixed bars, best liked first.
+
+    Without any tool listed the nut must still go on: it has one place, by hand.
+    """
+    found: list[ToolPlace] = []
+    for stud in site.studs:
+        nut, fixed = _nut(site, stud), _fixed(site, stud)
+        way_on = nut.way_on(site.beyond)
+        if next(_bars((way_on,), fixed, site.play), None) is not None:
+            continue
+        for tool in site.tools:
+            found += [_place(stud, way, way_on, site.play) for way in _free(ways(tool, nut), fixed)]
+        if not site.tools:
+            found.append(_place(stud, Way("nut by hand", ()), way_on, site.play))
+    return tuple(found)
 
 
-def _places(tool: Socket | Ring, stud: Stud, seat: float, play: float) -> Iterator[ToolPlace]:
-    x, y, _ = stud.at
-    if isinstance(tool, Socket):
-        radius = (tool.diameter or _SOCKET * tool.socket) / 2.0
-        top = seat + _NUT_HEIGHT * tool.socket + tool.extension
-        bar = Cylinder((x, y, seat), (x, y, top), radius)
-        within = Box((x - radius, y - radius, seat), (x + radius, y + radius, top))
-        yield ToolPlace(stud.name, tool_name(tool), (bar,), play, within)
-        return
-    head = (tool.diameter or _RING_HEAD * tool.ring) / 2.0
-    reach = tool.length or _RING_LENGTH * tool.ring
-    half = _RING_THICKNESS * tool.ring / 2.0
-    width = _RING_WIDTH * tool.ring / 2.0
-    span = reach + max(head, width)
-    within = Box((x - span, y - span, seat), (x + span, y + span, seat + 2.0 * half))
-    for i in range(HEADINGS):
-        heading = 2.0 * math.pi * i / HEADINGS
-        frame = Frame((x, y, seat + half), (math.cos(heading), math.sin(heading), 0.0))
-        swing = Swing(
-            frame, reach, min(math.radians(tool.swing) / 2.0, math.pi / 2), width, half, head
-        )
-        name = f"{tool_name(tool)} pointing {math.degrees(heading):.0f} deg"
-        yield ToolPlace(stud.name, name, (swing,), play, within)
+def nut_way(site: Site, stud: Stud) -> Field:
+    """Where a stud's nut is as it goes on."""
+    return _nut(site, stud).way_on(site.beyond).field
 
 
-def _open(
-    place: ToolPlace,
-    tool: Socket | Ring,
-    others: tuple[Stud, ...],
-    seat: float,
-    fixed: Floats,
-    keep: float,
-    obstacles: tuple[Obstacle, ...],
-) -> bool:
-    """Whether nothing that stands still bars a place."""
-    across = (tool.socket if isinstance(tool, Socket) else tool.ring) / math.cos(math.pi / 6)
-    for field in place.fields:
-        if others and field.distance(_stud_points(others, seat)).min() < across / 2 + place.gap:
-            return False
-        # The transition's axis is sampled every few mm: half that is given away.
-        if len(fixed) and field.distance(fixed).min() < keep + 2.0:
-            return False
-        if not all(_misses(field, place.gap, obstacle) for obstacle in obstacles):
-            return False
-    return True
+def nut_bar(site: Site, stud: Stud) -> Bar | None:
+    """What that stands still bars a stud's nut most; None when nothing does."""
+    return _worst((_nut(site, stud).way_on(site.beyond),), _fixed(site, stud))
 
 
-def _misses(field: Field, gap: float, obstacle: Obstacle) -> bool:
-    """Whether a tool's room is certainly clear of an obstacle; looked at closely if need be."""
-    centre, reach = _ball(field)
-    if float(obstacle.field.distance(centre)[0]) >= reach + gap:
-        return True
-    for spacing in _GRIDS:
-        assert isinstance(field, Cylinder | Swing)
-        points, margin = _filling(field, spacing)
-        least = float(obstacle.field.distance(points).min())
-        if least >= margin + gap:
-            return True
-        if least < gap:
-            return False
-    return False
+def tried_at(site: Site, stud: Stud) -> tuple[Tried, ...]:
+    """How each listed tool fares at a stud beside what stands still."""
+    nut, fixed = _nut(site, stud), _fixed(site, stud)
+    found = []
+    for tool in site.tools:
+        free = tuple(_free(ways(tool, nut), fixed))
+        bar = None if free else _least_barred(ways(tool, nut), fixed)
+        found.append(Tried(tool_name(tool), tuple(way.label for way in free), bar))
+    return tuple(found)
 
 
-def _stud_points(studs: tuple[Stud, ...], seat: float) -> Floats:
-    rows: list[Vec] = []
-    for stud in studs:
-        x, y, root = stud.at
-        tip = root + stud.protrusion
-        rows += [(x, y, z) for z in np.linspace(seat, max(tip, seat), 5)]
-    return np.array(rows)
+def _nut(site: Site, stud: Stud) -> Nut:
+    return nut_of(stud, site.seat, site.tools)
 
 
-def _ball(field: Field) -> tuple[Floats, float]:
-    """Centre (1, 3) and radius of a ball round a tool's room [mm]."""
-    if isinstance(field, Cylinder):
-        a, b = np.array(field.begin), np.array(field.end)
-        return 0.5 * (a + b)[None], math.hypot(0.5 * float(np.linalg.norm(b - a)), field.radius)
-    assert isinstance(field, Swing)
-    reach = max(field.reach + field.half_width, field.head)
-    return np.array([field.frame.origin]), math.hypot(reach, field.half_thickness)
+def _fixed(site: Site, stud: Stud) -> _Fixed:
+    bodies = tuple(
+        (body, points_at(body.path, np.linspace(0.0, body.path.length, _count(body))))
+        for body in site.bodies
+    )
+    nuts = tuple((other.name, _nut(site, other).stand) for other in site.studs if other != stud)
+    return _Fixed(site.play, bodies, site.obstacles, nuts)
 
 
-@lru_cache(maxsize=512)
-def _filling(field: Cylinder | Swing, spacing: float) -> tuple[Floats, float]:
-    """Points in a tool's room, and how far any of it may be from the nearest of them."""
-    if isinstance(field, Cylinder):
-        a, b = np.array(field.begin), np.array(field.end)
-        t = np.linspace(0.0, 1.0, 1 + math.ceil(float(np.linalg.norm(b - a)) / spacing))
-        return a + t[:, None] * (b - a), field.radius + spacing / 2.0
-    assert isinstance(field, Swing)
-    out = field.reach + field.half_width
-    radii = np.append(np.arange(0.0, out, spacing), out)
-    # The handle's half width opens the swing, most near the stud: the grid takes it whole.
-    widest = min(math.pi, field.half_angle + math.atan2(field.half_width, 0.25 * field.reach))
-    steps = 2 + math.ceil(2.0 * widest * out / spacing)
-    r, a_ = (grid.ravel() for grid in np.meshgrid(radii, np.linspace(-widest, widest, steps)))
-    flat = np.stack([r * np.cos(a_), r * np.sin(a_)], axis=1)
-    near = field.flat_distance(flat[:, 0], np.abs(flat[:, 1])) <= spacing
-    flat = flat[near]
-    layers = np.linspace(-field.half_thickness, field.half_thickness, 1 + round(12.0 / spacing))
-    x, y, z = np.array(field.frame.x), np.array(field.frame.y), np.array(field.frame.z)
-    plane = np.array(field.frame.origin) + np.outer(flat[:, 0], x) + np.outer(flat[:, 1], y)
-    points = (plane[None, :, :] + layers[:, None, None] * z).reshape(-1, 3)
-    between = field.half_thickness / (len(layers) - 1)
-    return points, math.hypot(spacing / math.sqrt(2.0), between)
+def _count(body: Body) -> int:
+    return 2 + int(body.path.length / _SPACING)
+
+
+def _free(every: Iterator[Way], fixed: _Fixed) -> Iterator[Way]:
+    return (way for way in every if next(_bars(way.rooms, fixed, fixed.play), None) is None)
+
+
+def _place(stud: Stud, way: Way, way_on: Room, play: float) -> ToolPlace:
+    rooms = way.rooms
+    if not any(bars(room.field, way_on.field) for room in rooms):
+        rooms = (*rooms, way_on)
+    fields = tuple(room.field for room in rooms)
+    return ToolPlace(stud.name, way.label, fields, play, around(*(room.box for room in rooms)))
+
+
+def _least_barred(every: Iterator[Way], fixed: _Fixed) -> Bar | None:
+    """What bars the posture that lacks least."""
+    found = [bar for way in every if (bar := _worst(way.rooms, fixed)) is not None]
+    return min(found, key=lambda bar: (bar.lacks, bar.name), default=None)
+
+
+def _worst(rooms: tuple[Room, ...], fixed: _Fixed) -> Bar | None:
+    return max(_bars(rooms, fixed), key=lambda bar: (bar.lacks, bar.name), default=None)
+
+
+def _bars(rooms: tuple[Room, ...], fixed: _Fixed, stop: float = -math.inf) -> Iterator[Bar]:
+    """What bars any of some rooms; nothing when all are certainly clear by the play.
+
+    What comes nearer than ``stop`` is not measured further.
+    """
+    for room in rooms:
+        yield from _solid_bars(room, fixed, stop)
+        yield from _body_bars(room, fixed)
+
+
+def _solid_bars(room: Room, fixed: _Fixed, stop: float) -> Iterator[Bar]:
+    centre, reach = ball(room.box)
+    middle, play = np.array([centre]), fixed.play
+    solids = [(f"stud {name}", stand.field) for name, stand in fixed.nuts]
+    solids += [(obstacle.name, obstacle.field) for obstacle in fixed.obstacles]
+    for name, solid in solids:
+        if float(solid.distance(middle)[0]) < reach + play:
+            lower, upper = clearance(room, solid, play, _MEASURED, stop)
+            if lower < play:
+                yield Bar(name, play - min(upper, play))
+
+
+def _body_bars(room: Room, fixed: _Fixed) -> Iterator[Bar]:
+    centre, reach = ball(room.box)
+    for body, points in fixed.bodies:
+        keep = body.radius + fixed.play
+        away = float(np.sqrt(((points - np.array(centre)) ** 2).sum(axis=1).min()))
+        if away < reach + keep + _SPACING / 2.0:
+            axis = Span.whole(body.path)
+            if to_field(axis, room.field, _ROUGH).lower >= keep:
+                continue
+            near = to_field(axis, room.field, _CLOSE)
+            if near.lower < keep:
+                yield Bar(body.name, keep - min(near.upper, keep))

@@ -1,8 +1,8 @@
 """Studs, their clearance holes, nuts and washers: the one table in the house.
 
-Clearance holes: ISO 273 (fine, medium, coarse series). Nut across flats: ISO 4032.
-Washer outside diameter: ISO 7089. Figures as reprinted in public tables; some libraries
-give 14 and 15 for M12 medium and coarse, where ISO 273 has 13.5 and 14.5.
+Clearance holes: ISO 273 (fine, medium, coarse series). Nut across flats, and its largest
+height: ISO 4032. Washer outside diameter: ISO 7089. Figures as reprinted in public tables;
+some libraries give 14 and 15 for M12 medium and coarse, where ISO 273 has 13.5 and 14.5.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ class Fastener:
     medium: float
     coarse: float
     across_flats: float
+    nut_height: float
     washer_od: float
 
     def hole(self, series: HoleClass) -> float:
@@ -41,10 +42,10 @@ class Fastener:
 FASTENERS = {
     row.thread: row
     for row in (
-        Fastener("M6", 6.0, 6.4, 6.6, 7.0, 10.0, 12.0),
-        Fastener("M8", 8.0, 8.4, 9.0, 10.0, 13.0, 16.0),
-        Fastener("M10", 10.0, 10.5, 11.0, 12.0, 16.0, 20.0),
-        Fastener("M12", 12.0, 13.0, 13.5, 14.5, 18.0, 24.0),
+        Fastener("M6", 6.0, 6.4, 6.6, 7.0, 10.0, 5.2, 12.0),
+        Fastener("M8", 8.0, 8.4, 9.0, 10.0, 13.0, 6.8, 16.0),
+        Fastener("M10", 10.0, 10.5, 11.0, 12.0, 16.0, 8.4, 20.0),
+        Fastener("M12", 12.0, 13.0, 13.5, 14.5, 18.0, 10.8, 24.0),
     )
 }
 """By thread: ``M8``."""

@@ -20,7 +20,10 @@ from geomgen.spec.header import HeaderSpec
 
 @dataclass(frozen=True)
 class Fixed:
-    """What is decided before any runner is routed."""
+    """What is decided before any runner is routed.
+
+    Ports stand in their order along the head; transitions and targets in that of the ports.
+    """
 
     ports: tuple[Port, ...]
     studs: tuple[Stud, ...]
@@ -56,7 +59,9 @@ def fixed_parts(spec: HeaderSpec) -> Fixed:
     )
     layout = _layout(spec, tube, len(ports))
     outlet = max(station.area for station in layout.areas if station.what == "outlet end")
-    decided, targets = tuning(spec, 2.0 * math.sqrt(outlet / math.pi))
+    decided, lengths = tuning(spec, 2.0 * math.sqrt(outlet / math.pi))
+    # Lengths come by cylinder number, ports by their order along the head.
+    targets = tuple(lengths[port.cylinder - 1] for port in ports)
     limits = Limits(tuple((key, float(value)) for key, value in spec.limits.model_dump().items()))
     flange = _flange(spec, ports, studs, tube, limits)
     return Fixed(ports, studs, flange, transitions, layout, decided, targets, tube, limits)

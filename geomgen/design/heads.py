@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from geomgen.design.model import Port, Stud
 from geomgen.errors import Problem, SpecError
 from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace
 from geomgen.geometry.frames import Frame, unit
+from geomgen.geometry.solid_field import Solid
 from geomgen.registry import home
 from geomgen.routing.problem import Obstacle
 from geomgen.spec.engine import Head
@@ -83,26 +86,45 @@ def studs_of(head: Head, ports: tuple[Port, ...]) -> tuple[Stud, ...]:
     )
 
 
-def obstacles_of(spec: HeaderSpec) -> tuple[Obstacle, ...]:
+def obstacles_of(spec: HeaderSpec, solids: Mapping[str, Solid]) -> tuple[Obstacle, ...]:
     """Obstacles as distance fields, each with the gap of its kind or its own.
 
-    The engine's roll comes on top for what does not move with the engine.
+    The engine's roll comes on top for what does not move with the engine. A solid that has
+    not been measured is left out: ``unseen`` names it.
+
+    Args:
+        spec: what was said.
+        solids: those that are measured, in their own frames, by file.
     """
     return tuple(
         Obstacle(
             said.name,
-            _field(said),
+            field,
             (said.gap if said.gap is not None else float(getattr(spec.limits, f"gap_{said.kind}")))
             + (spec.limits.engine_roll if said.kind in ON_THE_CAR else 0.0),
         )
         for said in spec.obstacles
+        if (field := _field(said, solids)) is not None
     )
 
 
-def _field(said: ObstacleSpec) -> Field:
+def unseen(spec: HeaderSpec, solids: Mapping[str, Solid]) -> tuple[tuple[str, str], ...]:
+    """Obstacles whose solids have not been measured: name and file of each."""
+    return tuple(
+        (said.name, said.solid.file)
+        for said in spec.obstacles
+        if said.solid is not None and said.solid.file not in solids
+    )
+
+
+def _field(said: ObstacleSpec, solids: Mapping[str, Solid]) -> Field | None:
     if said.box is not None:
         return Box(said.box.from_, said.box.to)
     if said.cylinder is not None:
         return Cylinder(said.cylinder.from_, said.cylinder.to, said.cylinder.diameter / 2.0)
+    if said.solid is not None:
+        solid = solids.get(said.solid.file)
+        place = Frame.facing(said.solid.at, said.solid.z, said.solid.x)
+        return solid.placed(place) if solid is not None else None
     assert said.plane is not None
     return HalfSpace(said.plane.point, unit(said.plane.normal))

@@ -10,6 +10,7 @@ from geomgen.geometry.frames import Frame, Vec
 from geomgen.profiles.loops import Line, Loop, Point2, Profile
 from geomgen.recipe.nodes import Group, Node, Part
 from geomgen.routing.problem import Problem
+from geomgen.spec.tools import Open, Ring, Socket
 from geomgen.targets.model import TargetInputs
 
 Process = Literal["plasma", "laser", "waterjet"]
@@ -221,11 +222,25 @@ class Collector:
 
 
 @dataclass(frozen=True)
+class CommonLength:
+    """The smallest common length of all runners, z = 0 to the stated end [mm].
+
+    Attributes:
+        found: a layout of this length was found and proven clear.
+        bound: no layout is shorter; of lengths between the two nothing is known.
+    """
+
+    found: float
+    bound: float
+
+
+@dataclass(frozen=True)
 class Tuning:
     """What the lengths were chosen by, and what turns a length into crank angle.
 
     Attributes:
-        rule: ``book`` or another tuning rule's name, or ``spec`` when a number was given.
+        rule: ``book`` or another tuning rule's name, ``spec`` when a number was given, or
+            ``shortest``.
         rpm: the speed tuned for; None when the spec names none.
         sound: speed of sound in the primaries [m/s].
         inputs: of the tuning rules; None when the spec gives no cam timing.
@@ -243,11 +258,25 @@ class Tuning:
 
 @dataclass(frozen=True)
 class Stock:
-    """One line of the shelf [mm, rad]."""
+    """One line of the shelf, for the runners' tube [mm, rad].
+
+    Attributes:
+        label: as it is asked for.
+        clr: centreline radius.
+        most: largest angle of one bend.
+        angles: the only angles that can be had; empty when any up to ``most`` can.
+        legs: straight tube before and after the bend as it is bought.
+        made: ``cut`` from a stock bend and welded, or ``bent`` in the tube itself.
+        used: whether the router was told of it.
+    """
 
     label: str
     clr: float
     most: float
+    angles: tuple[float, ...] = ()
+    legs: tuple[float, float] = (0.0, 0.0)
+    made: Literal["cut", "bent"] = "cut"
+    used: bool = True
 
 
 @dataclass(frozen=True)
@@ -280,6 +309,10 @@ class Design:
         stock: the shelf.
         limits: what checks hold the design against.
         waivers: checks that may fail.
+        shortest: common length found and its bound, when ``shortest`` was asked for.
+        tools: for the studs' nuts, as the spec lists them, best liked first.
+        unseen: name and file of obstacles whose solids were not measured: nothing was kept
+            clear of them, and no check has seen them.
     """
 
     name: str
@@ -302,6 +335,9 @@ class Design:
     stock: tuple[Stock, ...]
     limits: Limits
     waivers: tuple[Waiver, ...]
+    shortest: CommonLength | None = None
+    tools: tuple[Socket | Ring | Open, ...] = ()
+    unseen: tuple[tuple[str, str], ...] = ()
 
     @property
     def part_name(self) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Mapping
 
-from geomgen.design.access import tool_places
+from geomgen.design.access import Site, tool_places
+from geomgen.design.bends import bends_to_be_had
 from geomgen.design.fixed import Fixed
 from geomgen.design.heads import obstacles_of
 from geomgen.design.model import Stud
@@ -13,19 +14,28 @@ from geomgen.errors import SpecError
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.fields import Box, Field, HalfSpace, Swept
 from geomgen.geometry.frames import Vec, dot
+from geomgen.geometry.solid_field import Solid
 from geomgen.profiles.loops import bounding_box
-from geomgen.registry import home
-from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Radius, Shelf
+from geomgen.routing.problem import Body, Edge, Obstacle, Problem
 from geomgen.spec.header import HeaderSpec
 
 FLANGE_NAME = "head flange"
 """Name of the obstacle that stands for the plate and the head face beside it."""
 
 
-def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
-    """What the router is asked."""
+def routing_problem(
+    spec: HeaderSpec, fixed: Fixed, solids: Mapping[str, Solid] | None = None
+) -> Problem:
+    """What the router is asked.
+
+    Args:
+        spec: what was said.
+        fixed: what is decided without runners.
+        solids: obstacles given as STEP, measured, by file.
+    """
     end = dict(fixed.layout.stub)[spec.runners.length_to]
     order = spec.engine.firing_order
+    pinned = dict(spec.runners.slots or ())
     edges = tuple(
         Edge(
             f"runner {port.cylinder}",
@@ -33,16 +43,17 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
             target - bend.plate - bend.along - end,
             fixed.tube.outer_radius,
             order.index(port.cylinder),
+            slots=(pinned[port.cylinder],) if port.cylinder in pinned else None,
         )
         for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True)
     )
-    for i, (edge, target) in enumerate(zip(edges, fixed.targets, strict=True)):
+    for edge, port, target in zip(edges, fixed.ports, fixed.targets, strict=True):
         if edge.length <= 0.0:
-            path: tuple[str | int, ...] = ("runners", "length")
+            listed = isinstance(spec.runners.length, tuple)
             raise SpecError(
                 (
                     Complaint(
-                        (*path, i) if isinstance(spec.runners.length, tuple) else path,
+                        ("runners", "length", *([port.cylinder - 1] if listed else [])),
                         f"{target:.1f} mm",
                         f"more than {target - edge.length:.1f} mm, which plate, transition and "
                         "stub alone take",
@@ -51,20 +62,34 @@ def routing_problem(spec: HeaderSpec, fixed: Fixed) -> Problem:
                 )
             )
     bodies = _bodies(fixed)
-    obstacles = obstacles_of(spec)
-    studs = tuple(stud.name for stud in fixed.studs)
-    play = fixed.limits["tool_play"]
-    places = tool_places(spec.tools, fixed.studs, spec.flange.thickness, play, bodies, obstacles)
+    obstacles = obstacles_of(spec, solids or {})
+    places = tool_places(_site(spec, fixed, bodies, obstacles))
     return Problem(
         edges=edges,
         slots=fixed.layout.slots,
         bodies=bodies,
-        shelf=_shelf(spec),
+        shelf=bends_to_be_had(spec),
         gap=fixed.limits["runner_gap"],
         obstacles=(*obstacles, _plate(fixed)),
         off=_off_the_studs(fixed, obstacles),
-        studs=studs if spec.tools else (),
+        # A stud that nothing can reach beside what stands still is for the checks to name: no
+        # layout of runners mends it.
+        studs=tuple(dict.fromkeys(place.stud for place in places)),
         places=places,
+    )
+
+
+def _site(
+    spec: HeaderSpec, fixed: Fixed, bodies: tuple[Body, ...], obstacles: tuple[Obstacle, ...]
+) -> Site:
+    return Site(
+        spec.tools,
+        fixed.studs,
+        spec.flange.thickness,
+        fixed.limits["tool_play"],
+        fixed.limits["nut_start"],
+        bodies,
+        obstacles,
     )
 
 
@@ -117,32 +142,4 @@ def _left_behind(field: Field, way: Vec, front: float) -> bool:
     """Whether sliding only leads away: no tube is behind the plate's front."""
     if isinstance(field, HalfSpace):
         return dot(field.normal, way) >= 0.0
-    return isinstance(field, Box) and way == (0.0, 0.0, 1.0) and field.high[2] <= front
-
-
-def _shelf(spec: HeaderSpec) -> Shelf:
-    shelf = spec.shelf
-    offers = [home(bend).offer(bend) for bend in shelf.bends]
-    fitting = [o for o in offers if o.od is None or abs(o.od - spec.runners.tube.od) < 1e-6]
-    # Whole stock angles only, and bends in limited number, are not laid out by this version.
-    usable = [offer for offer in fitting if not offer.angles]
-    if not usable:
-        raise SpecError(
-            (
-                Complaint(
-                    ("shelf", "bends"),
-                    f"no bend of {spec.runners.tube.od:g} mm tube that can be cut to any angle",
-                    "at least one",
-                    "add a U-bend in the runners' tube size",
-                ),
-            )
-        )
-    grip = max(offer.grip for offer in usable)
-    between = max(shelf.min_straight, grip, spec.limits.straight_min)
-    return Shelf(
-        radii=tuple(Radius(offer.clr, math.radians(offer.most)) for offer in usable),
-        least_angle=math.radians(shelf.min_angle),
-        straight=between,
-        straight_at_start=shelf.min_straight_at_flange,
-        straight_at_end=shelf.min_straight_at_collector,
-    )
+    return isinstance(field, Box | Solid) and way == (0.0, 0.0, 1.0) and field.high[2] <= front

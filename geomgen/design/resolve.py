@@ -5,35 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from geomgen.design import lock as locks
 from geomgen.design.assembly import assembly, gas_volume
-from geomgen.design.fixed import Fixed, fixed_parts
+from geomgen.design.bends import stock_of
+from geomgen.design.fixed import Fixed
+from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.model import (
     AreaStation,
     Collector,
     Design,
     LengthAccount,
     Runner,
-    Stock,
     Waiver,
 )
-from geomgen.design.network import routing_problem
+from geomgen.design.no_route import NoRoute
 from geomgen.families import Layout
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import unit
+from geomgen.geometry.solid_field import Solid
 from geomgen.registry import home
-from geomgen.routing.problem import Impossible, NotFound, Problem, Routed
+from geomgen.routing.problem import Problem
 from geomgen.routing.score import follows_firing_order, layout_score
-from geomgen.routing.solve import Progress, quiet, route
+from geomgen.routing.solve import Progress, quiet
 from geomgen.spec.header import HeaderSpec
 
-
-class NoRoute(Exception):
-    """The runners could not be laid out; ``answer`` says what was found instead."""
-
-    def __init__(self, answer: Impossible | NotFound, base: float) -> None:
-        self.answer = answer
-        super().__init__(_no_route(answer, base))
+__all__ = ["NoRoute", "Resolved", "resolve", "resolved"]
 
 
 @dataclass(frozen=True)
@@ -50,6 +45,7 @@ def resolve(
     lock: str | None = None,
     files: Mapping[str, bytes] | None = None,
     progress: Progress = quiet,
+    solids: Mapping[str, Solid] | None = None,
 ) -> Resolved:
     """Decide everything that a spec leaves open.
 
@@ -58,50 +54,33 @@ def resolve(
         lock: text of the lock beside it, if there is one; used while its inputs hold.
         files: bytes of the obstacle files that the spec names.
         progress: told how routing goes.
+        solids: the same, measured, by file; those that are not are named in the design.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
         NoRoute: no set of runners was found.
+        Unseen: runners must be laid out, and a solid has not been measured.
     """
-    fixed = fixed_parts(spec)
-    problem = routing_problem(spec, fixed)
-    names = tuple(edge.name for edge in problem.edges)
-    inputs = locks.fingerprint(spec, fixed.targets, files or {})
-    found = locks.read(lock, names) if lock is not None else None
-    paths = None
-    if found is not None and found.inputs == inputs:
-        paths = locks.paths(found, problem)
-    solved = paths is None
-    if solved:
-        # The design always comes from the lock's own text, so a build that solves and the
-        # next one that does not make the same metal to the last bit.
-        lock = locks.write(_solve(problem, inputs, fixed, progress), names)
-        found = locks.read(lock, names)
-        assert found is not None
-        paths = locks.paths(found, problem)
-    assert lock is not None
-    assert found is not None
-    assert paths is not None
-    design = _design(spec, fixed, problem, paths, found.slots)
-    return Resolved(design, lock, solved)
+    asked = task(spec, lock, files, solids)
+    laid = held(asked, lock)
+    solved = laid is None
+    return resolved(laid or lay_out(asked, progress), solved)
 
 
-def _solve(problem: Problem, inputs: str, fixed: Fixed, progress: Progress) -> locks.Lock:
-    answer = route(problem, progress)
-    if not isinstance(answer, Routed):
-        raise NoRoute(answer, min(fixed.targets) - min(edge.length for edge in problem.edges))
-    return locks.Lock(
-        inputs, answer.slots, tuple(path.pieces for path in answer.paths), answer.score
-    )
+def resolved(laid: Laid, solved: bool) -> Resolved:
+    """The design of runners that are laid out."""
+    asked = laid.task
+    design = _design(asked.spec, asked.fixed, asked.problem, laid)
+    return Resolved(design, laid.text, solved)
 
 
 def _design(
     spec: HeaderSpec,
     fixed: Fixed,
     problem: Problem,
-    paths: tuple[Centreline, ...],
-    slots: tuple[int, ...],
+    laid: Laid,
 ) -> Design:
+    paths, slots, asked = laid.paths, laid.lock.slots, laid.task
     stub = dict(fixed.layout.stub)
     runners = tuple(
         _runner(spec, fixed, i, path, slot, stub)
@@ -128,12 +107,12 @@ def _design(
         obstacles=tuple((said.name, said.kind) for said in spec.obstacles),
         tolerance=spec.runners.tolerance,
         tuning=fixed.tuning,
-        stock=tuple(
-            Stock(f"CLR {radius.clr:g} mm", radius.clr, radius.most)
-            for radius in problem.shelf.radii
-        ),
+        stock=stock_of(spec),
         limits=fixed.limits,
         waivers=tuple(Waiver(w.check, w.subject, w.reason) for w in spec.waive),
+        tools=spec.tools,
+        shortest=laid.lock.length,
+        unseen=asked.unseen,
     )
 
 
@@ -177,23 +156,4 @@ def _collector(
         areas=tuple(AreaStation(a.station, a.area, a.what) for a in layout.areas),
         outlet=layout.outlet,
         facts=layout.facts,
-    )
-
-
-def _no_route(answer: Impossible | NotFound, base: float) -> str:
-    if isinstance(answer, Impossible):
-        if answer.kind != "floor":
-            return f"impossible: {answer.reason}"
-        return (
-            f"impossible: {answer.edge} is asked to be {answer.target + base:.1f} mm, but "
-            f"{answer.reason}; with plate, transition and stub the least length is "
-            f"{answer.floor + base:.1f} mm. Ask for a longer runner, or move the collector"
-        )
-    text = f"not found: {answer.binding} ({answer.tried} paths tried, which proves nothing). "
-    if answer.nearest_length is None:
-        return text + "No longer common length was found either: move the collector or an obstacle"
-    return (
-        text
-        + f"The shortest common length found is {answer.nearest_length:.1f} mm longer than asked. "
-        "Ask for that, or move the collector"
     )

@@ -10,6 +10,8 @@ from geomgen.spec.header import HeaderSpec
 from geomgen.targets.model import TargetInputs
 
 ABSOLUTE_ZERO = -273.15
+UNDECIDED = 1000.0
+"""Stands for the common length while the shortest is not found yet; it has no meaning [mm]."""
 
 
 def tuning(spec: HeaderSpec, outlet_bore: float) -> tuple[Tuning, tuple[float, ...]]:
@@ -38,6 +40,8 @@ def tuning(spec: HeaderSpec, outlet_bore: float) -> tuple[Tuning, tuple[float, .
         except ValueError as error:
             raise SpecError((_no_length(str(error)),)) from None
         lengths = (length,) * engine.cylinders
+    elif runners.length == "shortest":
+        rule, lengths = "shortest", (UNDECIDED,) * engine.cylinders
     else:
         said = runners.length
         lengths = said if isinstance(said, tuple) else (float(said),) * engine.cylinders

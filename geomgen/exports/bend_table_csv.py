@@ -3,7 +3,7 @@
 Travel is from the flange to the collector. Rotation is the turn of one bend's plane
 against the plane of the bend before it; positive is clockwise as seen from the start end
 looking toward the far end. The first bend of a runner has nothing to be rotated against:
-its plane is given by the intersection points.
+its plane is given by the intersection points, and its clock against the head's x is said.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import io
 import math
 from collections.abc import Iterable
 
+from geomgen.design.joints import Joint, joints_of, stock_for
 from geomgen.design.model import Design, Runner
 from geomgen.geometry.centreline import Bend, Straight, corners_of
 from geomgen.geometry.frames import Vec
@@ -36,6 +37,8 @@ LRA_COLUMNS = (
     "clr_mm",
     "arc_mm",
     "rotation_sense",
+    "made_from",
+    "joints_before",
 )
 
 
@@ -64,6 +67,7 @@ def _points(design: Design, runner: Runner) -> list[list[str]]:
 
 def _bends(design: Design, runner: Runner) -> list[list[str]]:
     common = _common(design, runner)
+    joints = joints_of(runner.path, design.stock, design.limits["joint_straight"])
     rows: list[list[str]] = []
     straight = 0.0
     for piece in runner.path.pieces:
@@ -78,12 +82,37 @@ def _bends(design: Design, runner: Runner) -> list[list[str]]:
                 _mm(straight),
                 turn,
                 *_bend(piece),
-                SENSE if turn else "first bend: its plane is given by the points",
+                SENSE if turn else _first(piece),
+                _text(_made_from(design, piece)),
+                _joints(joints, len(rows), f"bend {len(rows) + 1}"),
             ]
         )
         straight = 0.0
-    rows.append([*common, "end", _mm(straight), "", "", "", "", ""])
+    rows.append([*common, "end", _mm(straight), *[""] * 6, _joints(joints, len(rows), "the end")])
     return rows
+
+
+def _made_from(design: Design, bend: Bend) -> str:
+    line = stock_for(bend, design.stock)
+    return "nothing on the shelf" if line is None else line.label
+
+
+def _joints(joints: tuple[Joint, ...], straight: int, then: str) -> str:
+    """The joints in one straight, in words; oval is the end that is cut in its bend."""
+    return "; ".join(_told(joint, then) for joint in joints if joint.straight == straight)
+
+
+def _told(joint: Joint, then: str) -> str:
+    since = f"bend {joint.straight}" if joint.straight else "the start"
+    place = f"{joint.before:.1f} mm behind {since} and {joint.behind:.1f} mm before {then}"
+    oval = " and ".join(f"bend {number}" for number in joint.cut)
+    return f"{place}, {oval} cut in the bend (oval)" if oval else place
+
+
+def _first(bend: Bend) -> str:
+    """Where the first bend goes, in words and as ``clock`` on the bench has it."""
+    clock = _deg(_wrapped(bend.roll))
+    return f"first bend: its plane is given by the points; clock {clock} against the head's x"
 
 
 def _bend(bend: Bend) -> tuple[str, str, str]:

@@ -21,7 +21,7 @@ from geomgen.geometry.centreline import Piece as PathPiece
 from geomgen.geometry.frames import Frame, Plane, Vec, angle_between, dot, scale, sub, unit
 from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Line, Point2, area
 from geomgen.recipe.nodes import NamedFace, Node, Placed, RuledWall, Section, Trim, Tube
-from geomgen.units import Angle, Direction, Point, Quantity, Size, Span, StrictModel
+from geomgen.units import Angle, Direction, Point, Quantity, Size, Span, StrictModel, later
 
 KIND = "merge"
 
@@ -64,7 +64,12 @@ class Spec(StrictModel):
     """The way the gas goes along the collector axis."""
     roll: Angle = 0.0
     """Clocking of the array about the axis, clockwise looking the way the gas goes; at 0
-    two tubes are uppermost, as far as the axis allows."""
+    two tubes are uppermost, as far as the axis allows. Place 0 stands half a pitch clockwise
+    from the top, the others follow clockwise."""
+    array: Literal["round", "square", "diamond"] | None = later()
+    """How four tubes stand at roll 0: ``square`` with two uppermost, ``diamond`` with one
+    uppermost, which is 45 more (place 0 is then to the right, 1 at the bottom, 2 to the left,
+    3 at the top). ``round``, the default, is any number on a circle."""
     merge_angle: Annotated[float, Field(gt=0, lt=60), Quantity("angle")] = 10.0
     """From a tube's axis to the collector's axis; the included angle is twice that."""
     entry_gap: Span = 2.0
@@ -298,7 +303,15 @@ class _Array:
 def _home(spec: Spec, up: Vec, count: int) -> Frame:
     """The collector's frame; x is tube 0's side, clocked so that two tubes are uppermost."""
     frame = Frame.facing(spec.at, spec.direction, up)
-    return frame.rolled(math.radians(spec.roll) + math.pi / count)
+    if spec.array in ("square", "diamond") and count != 4:
+        raise DoesNotFit(
+            ("collector", "array"),
+            f"{spec.array} for {count} tubes",
+            "round; square and diamond are for four tubes",
+            "take array out, and clock the array by roll",
+        )
+    more = math.pi / 4.0 if spec.array == "diamond" else 0.0
+    return frame.rolled(math.radians(spec.roll) + more + math.pi / count)
 
 
 def _into(home: Frame, local: Frame) -> Frame:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Bend, Centreline
-from geomgen.geometry.fields import Field
+from geomgen.geometry.fields import Field, at_most
 from geomgen.geometry.frames import Vec, add, dot, norm, scale, sub
 
 Floats = NDArray[np.float64]
@@ -89,7 +89,8 @@ def to_field(span: Span, field: Field, tolerance: float = 1e-3, first: float = 1
     Args:
         span: the part.
         field: what to keep clear of.
-        tolerance: ``upper - lower`` of the answer, unless the curve is inside.
+        tolerance: ``upper - lower`` of the answer, unless the curve is inside or the field
+            itself is only bounded.
         first: length of the first intervals [mm].
     """
     mid, half = _cut(span, first)
@@ -106,8 +107,9 @@ def to_field(span: Span, field: Field, tolerance: float = 1e-3, first: float = 1
         if not keep.any():
             break
         mid, half = _halved(mid[keep], half[keep])
-    point = points_at(span.path, np.array([station]))[0]
-    return Nearest(max(lower, best - tolerance), best, station, 0.0, _vec(point))
+    place = points_at(span.path, np.array([station]))
+    upper = float(at_most(field, place)[0])
+    return Nearest(max(lower, best - tolerance), upper, station, 0.0, _vec(place[0]))
 
 
 def between(a: Span, b: Span, tolerance: float = 1e-3, first: float = 12.0) -> Nearest:

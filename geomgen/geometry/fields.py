@@ -1,8 +1,9 @@
 """Distance fields of the solids that a tube must keep clear of.
 
 Each field is frozen data with ``distance(points)``: signed distance from points (n, 3)
-to the surface [mm], negative inside. All are exact outside and 1-Lipschitz everywhere,
-which is what lets sampled distances be turned into proven bounds.
+to the surface [mm], negative inside, never more than the true one. True distances are
+1-Lipschitz, which is what lets sampled distances be turned into proven bounds. A field
+whose distance may fall short of the true one has ``at_most(points)`` too.
 """
 
 from __future__ import annotations
@@ -25,6 +26,16 @@ class Field(Protocol):
     def distance(self, points: Floats) -> Floats:
         """Signed distance (n,) of points (n, 3) [mm]."""
         ...
+
+
+def at_most(field: Field, points: Floats) -> Floats:
+    """Upper bound (n,) of the true signed distance of points (n, 3) to a field's solid [mm].
+
+    What a proof that something is too near may rest on; the distance itself where that is
+    exact.
+    """
+    bound = getattr(field, "at_most", field.distance)
+    return np.asarray(bound(points))
 
 
 @dataclass(frozen=True)
@@ -142,6 +153,13 @@ class Swept:
         way = np.array(self.way)
         least = np.min([self.field.distance(points + t * way) for t in stops], axis=0)
         return np.asarray(least - 0.5 * self.travel / count)
+
+    def at_most(self, points: Floats) -> Floats:
+        """Upper bound of the least distance on the way (n,) of points (n, 3) [mm]."""
+        count = max(1, math.ceil(self.travel / self.step))
+        stops = np.linspace(0.0, self.travel, count + 1)
+        way = np.array(self.way)
+        return np.asarray(np.min([at_most(self.field, points + t * way) for t in stops], axis=0))
 
 
 def _box2(a: Floats, b: Floats) -> Floats:

@@ -8,10 +8,13 @@ import numpy as np
 
 from geomgen.design.model import Design
 from geomgen.geometry.fields import Box, Cylinder, HalfSpace
+from geomgen.geometry.solid_field import Solid
 from geomgen.report._shading import NOTHING, Floats, Raster, View
 
 _FAR = 4000.0
 _ROUND = 24
+_SHARP = 0.9
+_MOST_LINES = 4000
 
 
 @dataclass(frozen=True)
@@ -47,6 +50,8 @@ def wires_of(design: Design, towards: Floats) -> list[Wire]:
                 wire = _cylinder(obstacle.name, obstacle.field, towards)
             case HalfSpace():
                 wire = _plane(obstacle.name, obstacle.field, towards)
+            case Solid():
+                wire = _solid(obstacle.name, obstacle.field, towards)
         if wire is not None:
             found.append(wire)
     return found
@@ -98,6 +103,25 @@ def _plane(name: str, space: HalfSpace, towards: Floats) -> Wire | None:
     along = along / np.linalg.norm(along)
     anchors = point + np.arange(-1500.0, 1501.0, 25.0)[:, None] * along
     return Wire(name, np.array([(point - _FAR * along, point + _FAR * along)]), anchors)
+
+
+def _solid(name: str, solid: Solid, towards: Floats) -> Wire:
+    """Sharp edges, and where the skin turns out of sight."""
+    axes = np.array([solid.place.x, solid.place.y, solid.place.z])
+    lines = []
+    for body in solid.bodies:
+        ends, beside = body.skin.sides
+        normals = (body.skin.normals @ axes)[beside]
+        sharp = (normals[:, 0] * normals[:, 1]).sum(axis=1) < _SHARP
+        facing = normals @ towards > 1e-9
+        lines.append(body.skin.points[ends[sharp | (facing[:, 0] != facing[:, 1])]])
+    found = np.concatenate(lines) @ axes + np.array(solid.place.origin)
+    longest = np.argsort(-np.linalg.norm(found[:, 1] - found[:, 0], axis=1), kind="stable")
+    found = found[np.sort(longest[:_MOST_LINES])]
+    low, high = np.array(solid.low), np.array(solid.high)
+    share = np.array([(0.5, 0.5), (0.2, 0.5), (0.8, 0.5), (0.5, 0.2), (0.5, 0.8)])
+    front = np.column_stack([low[:2] + share * (high - low)[:2], np.full(len(share), high[2])])
+    return Wire(name, found, front)
 
 
 def draw(raster: Raster, view: View, wires: list[Wire], grey: int, width: int) -> None:

@@ -12,9 +12,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from geomgen.design.model import AreaStation, Design, FlatPart, Runner
+from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Runner
 from geomgen.errors import Finding, Verdict
 from geomgen.report.cautions import CAUTIONS
+from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.model import Target
 
 FILE = "result.json"
@@ -88,6 +89,9 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("studs[].z_mm", "root in the head frame"),
     ("studs[].protrusion_mm", "out of the head face"),
     ("layout_score", "of the routes, lower is better"),
+    ("layout_order_cost", "part of it for neighbours that do not follow the firing order"),
+    ("shortest.found_mm", "smallest common length found; null unless `length: shortest`"),
+    ("shortest.bound_mm", "no layout is shorter; null unless `length: shortest`"),
     ("tolerance_mm", "what a runner may be off as built"),
     ("checks[].name", "of the check or proof"),
     ("checks[].source", "`check` on the design, `proof` on the written files"),
@@ -195,6 +199,8 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
             for stud in design.studs
         ],
         "layout_score": design.score,
+        "layout_order_cost": 0.0 if design.collector.in_order else OUT_OF_ORDER,
+        "shortest": common_length(design.shortest),
         "tolerance_mm": design.tolerance,
         "checks": [_finding(finding) for finding in facts.findings],
         "targets": [target_row(row) for row in facts.targets],
@@ -202,6 +208,14 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
         "cautions": [{"topic": c.topic, "text": c.text} for c in CAUTIONS],
         "inputs": dict(facts.inputs),
         "versions": dict(facts.versions),
+    }
+
+
+def common_length(length: CommonLength | None) -> dict[str, float | None]:
+    """Found and bound, each by its name [mm]."""
+    return {
+        "found_mm": length.found if length is not None else None,
+        "bound_mm": length.bound if length is not None else None,
     }
 
 

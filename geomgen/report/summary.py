@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from geomgen.design.model import Design
@@ -9,9 +10,10 @@ from geomgen.errors import Finding, Problem, Verdict
 from geomgen.report.cautions import CAUTIONS
 from geomgen.report.release import idle
 from geomgen.report.result_json import spread, worst
+from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.model import MARKS, Target
 
-_TOLD = (Verdict.FAIL, Verdict.WARN, Verdict.WAIVED)
+_TOLD = (Verdict.FAIL, Verdict.NOT_RUN, Verdict.WARN, Verdict.WAIVED)
 
 
 def summary(design: Design, findings: Sequence[Finding]) -> str:
@@ -28,16 +30,21 @@ def summary(design: Design, findings: Sequence[Finding]) -> str:
 
 
 def verdict_lines(findings: Iterable[Finding]) -> list[str]:
-    """Failures, then warnings, then what was waived; each with its remedy, like with like."""
+    """Failures, checks not run, warnings, what was waived; each with its remedy, like with like.
+
+    Proofs that wait for a build are in the table alone.
+    """
     alike: dict[tuple[Verdict, str, str, str], list[str]] = {}
     for finding in findings:
+        if finding.verdict is Verdict.NOT_RUN and finding.source == "proof":
+            continue
         key = (finding.verdict, finding.name, finding.message, finding.remedy)
         alike.setdefault(key, []).append(finding.subject)
     lines: list[str] = []
     for told in _TOLD:
         for (verdict, name, message, remedy), subjects in alike.items():
             if verdict is told:
-                lines.append(f"{verdict.upper():6}  {name}: {', '.join(subjects)}: {message}")
+                lines.append(f"{verdict.upper():7} {name}: {', '.join(subjects)}: {message}")
                 lines += [f"        -> {remedy}"] if remedy else []
     return lines or ["PASS    nothing fails and nothing warns"]
 
@@ -139,7 +146,41 @@ def _runner_lines(design: Design) -> list[str]:
         f"Runner lengths in mm, from z = 0 to the {end}; chosen by: {design.tuning.rule}",
         *table(("cylinder", "wanted", "length", *(f"to {name}" for name in ends), "bends"), rows),
         f"spread {apart['spread_mm']:.2f} mm, {apart['spread_percent']:.2f} %",
+        *shortest_lines(design),
+        order_line(design),
+        *kept_lines(design),
     ]
+
+
+def shortest_lines(design: Design) -> list[str]:
+    """The smallest common length found and its bound, when it was asked for."""
+    if design.shortest is None:
+        return []
+    found, bound = design.shortest.found, design.shortest.bound
+    known = f"found {found:.2f} mm; bound {bound:.2f} mm, which no layout beats"
+    return [f"smallest common length: {known}; of lengths between the two nothing is known"]
+
+
+def kept_lines(design: Design) -> list[str]:
+    """What stood before the layout was made, pinned or tacked."""
+    kept = [
+        f"{edge.name} {math.fsum(part.length for part in edge.kept):.1f} of {edge.length:.1f} mm"
+        for edge in design.problem.edges
+        if edge.kept
+    ]
+    return [f"pinned or tacked before, of each tube: {'; '.join(kept)}"] if kept else []
+
+
+def order_line(design: Design) -> str:
+    """Whether neighbours round the collector follow the firing order, and what that cost."""
+    around = "-".join(map(str, design.collector.cylinders))
+    order = "-".join(map(str, design.firing_order))
+    if design.collector.in_order:
+        return f"round the collector {around} follows the firing order {order}, at no cost in score"
+    return (
+        f"round the collector {around} does not follow the firing order {order}: "
+        f"{OUT_OF_ORDER:g} of the score of {design.score:.2f}"
+    )
 
 
 def _check_lines(findings: Sequence[Finding]) -> list[str]:

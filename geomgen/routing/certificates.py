@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.distance import Span, between_straights, to_field
+from geomgen.geometry.fields import at_most
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Edge, Impossible, Problem
@@ -158,7 +159,7 @@ class _Grid:
             layer = np.stack([np.full_like(y, x), y, z], axis=1)
             bad = np.zeros(len(layer), dtype=bool)
             for obstacle in problem.obstacles:
-                bad |= obstacle.field.distance(layer) + half < radius + obstacle.gap
+                bad |= at_most(obstacle.field, layer) + half < radius + obstacle.gap
             shut[i] = bad.reshape(self.shape[1:])
         return shut
 

@@ -11,10 +11,12 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from geomgen.errors import KeyPath, Problem
+from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
 from geomgen.spec.header import Flange, Runners, Shelf, Waiver
 from geomgen.spec.limits import Limits
-from geomgen.spec.obstacles import Obstacle, Tool
+from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.tools import Tool
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,8 @@ class Sections:
     obstacles: tuple[Obstacle, ...] | None = None
     limits: Limits | None = None
     waive: tuple[Waiver, ...] | None = None
+    pins: tuple[Pin, ...] | None = None
+    bench: tuple[Bench, ...] | None = None
 
     @staticmethod
     def of(sections: Mapping[str, Any]) -> Sections:
@@ -48,9 +52,9 @@ def contradictions(sections: Sections, checks: Collection[str] | None = None) ->
         sections: what is sound.
         checks: names of all checks and proofs, which ``waive`` may name; None to take any.
     """
-    from geomgen.spec import rules_parts, rules_place
+    from geomgen.spec import rules_bench, rules_parts, rules_place
 
-    rules: tuple[Rule, ...] = (*rules_parts.RULES, *rules_place.RULES)
+    rules: tuple[Rule, ...] = (*rules_parts.RULES, *rules_place.RULES, *rules_bench.RULES)
     found = [problem for rule in rules for problem in rule(sections)]
     return [*found, *_unknown_waivers(sections, checks)]
 

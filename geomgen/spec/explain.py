@@ -13,7 +13,7 @@ from geomgen.errors import KeyPath, Problem
 from geomgen.spec.shape import bounds_unit, keys_of, models_below, paths_of_key
 from geomgen.spec.tree import Node, place, shortened, step
 
-_TOOLS = ("socket", "ring")
+_TOOLS = ("socket", "ring", "open")
 _Words = tuple[str, str]  # what is allowed, what to do
 
 
@@ -118,7 +118,9 @@ def _no_tool(root: Node, path: KeyPath, allowed: str) -> Problem:
                 root, (*path, key), f"the key {key}", allowed, f"did you mean {near[0]}?", True
             )
     found = node.shown() if node is not None else "nothing"
-    return problem_at(root, path, found, allowed, "write {socket: 13, extension: 75} or {ring: 13}")
+    return problem_at(
+        root, path, found, allowed, "write {socket: 13, extension: 75}, {ring: 13} or {open: 13}"
+    )
 
 
 def _wrong_count(root: Node, path: KeyPath) -> Problem:

@@ -14,11 +14,13 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
 from geomgen.spec.kinds import tagged
 from geomgen.spec.limits import Limits
-from geomgen.spec.obstacles import Obstacle, Tool
-from geomgen.units import Direction, Quantity, Size, Span, StrictModel, parse, refusal
+from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.tools import Tool
+from geomgen.units import Direction, Quantity, Size, Span, StrictModel, later, parse, refusal
 
 FORMAT = 1
 """The format of spec that this version reads and writes."""
@@ -98,11 +100,11 @@ class Transition(StrictModel):
     the tube's OD."""
 
 
-_LENGTHS = "tuned, a length in mm or with its unit, or a list of one per cylinder"
+_LENGTHS = "tuned, shortest, a length in mm or with its unit, or a list of one per cylinder"
 
 
 def _runner_length(value: Any) -> Any:
-    if value == "tuned":
+    if value in ("tuned", "shortest"):
         return value
     if isinstance(value, list | tuple):
         return tuple(_above_nothing(v) for v in value)
@@ -131,12 +133,12 @@ _ONE_LENGTH: dict[str, Any] = {
     ]
 }
 RunnerLength = Annotated[
-    float | Literal["tuned"] | tuple[float, ...],
+    float | Literal["tuned", "shortest"] | tuple[float, ...],
     BeforeValidator(_runner_length),
     WithJsonSchema(
         {
             "anyOf": [
-                {"const": "tuned"},
+                {"enum": ["tuned", "shortest"]},
                 *_ONE_LENGTH["anyOf"],
                 {"type": "array", "items": _ONE_LENGTH},
             ],
@@ -146,6 +148,29 @@ RunnerLength = Annotated[
 ]
 
 
+def _slot_places(value: Any) -> Any:
+    if isinstance(value, dict):
+        return tuple(sorted(value.items(), key=lambda row: str(row[0])))
+    if isinstance(value, list | tuple) and all(isinstance(row, list | tuple) for row in value):
+        return value
+    raise refusal(value, "cylinders with their places, {1: 0, 4: 2}", "write {1: 0}")
+
+
+_Count = Annotated[int, Field(ge=0, le=16)]
+SlotPlaces = Annotated[
+    tuple[tuple[_Count, _Count], ...],
+    BeforeValidator(_slot_places),
+    WithJsonSchema(
+        {
+            "type": "object",
+            "patternProperties": {"^[0-9]+$": {"type": "integer", "minimum": 0, "maximum": 16}},
+            "additionalProperties": False,
+        }
+    ),
+]
+"""Places of cylinders round the collector: pairs of cylinder and place."""
+
+
 class Runners(StrictModel):
     """The primaries."""
 
@@ -153,7 +178,8 @@ class Runners(StrictModel):
     """The tube of every runner."""
     length: RunnerLength
     """``tuned`` by the rule named in ``tuned_by``, or a length, or a list of one per
-    cylinder in the order of their numbers. A number always wins over a rule."""
+    cylinder in the order of their numbers, or ``shortest``: the smallest common length that
+    is found. A number always wins over a rule."""
     length_to: Literal["entry", "first-join", "throat"] = "first-join"
     """Where the length ends: at the collector's ``entry`` face, where two neighbouring bores
     first meet, or at the ``throat``."""
@@ -166,6 +192,9 @@ class Runners(StrictModel):
     """What a runner may be off its length as built."""
     transition: Transition
     """The blend from port to tube."""
+    slots: SlotPlaces | None = later()
+    """Place round the collector of any cylinder, ``{1: 0, 4: 2}``, from 0 as the reports print
+    them: clockwise looking the way the gas goes. The others are free."""
 
 
 if TYPE_CHECKING:
@@ -183,15 +212,22 @@ class Shelf(StrictModel):
     bends: Annotated[tuple[BendSource, ...], Field(min_length=1)]
     """The bends that may be used, best liked first."""
     min_straight: Span = 0.0
-    """Least straight between two bends; 0 welds bend to bend."""
+    """Least straight between two bends; 0 welds bend to bend. A die's grip is kept as well."""
     min_straight_at_flange: Span = 10.0
-    """Least straight behind the transition: weld access."""
+    """Least straight behind the transition: weld access. A die's grip is kept as well."""
     min_straight_at_collector: Span = 0.0
-    """Least straight before the collector."""
+    """Least straight before the collector; into a slip joint the overlap, 25 to 50. A die's
+    grip is kept as well."""
     min_angle: Annotated[float, Field(ge=0, lt=180), Quantity("angle")] = 8.0
     """Least bend worth cutting: shallower ones cannot be measured well."""
     saw_kerf: Span = 2.0
     """Width of a saw cut: bandsaw 1 to 1.5, cold saw 2 to 2.5, abrasive 2 to 3."""
+    most_bends: Annotated[int, Field(strict=True, ge=2, le=12)] | None = later()
+    """Most bends in one runner: at least 2, for one leaves the port's axis and one meets the
+    collector's. As many as it takes without it."""
+    angle_step: Annotated[float, Field(gt=0, le=90), Quantity("angle")] | None = later()
+    """Every bend's angle is a whole multiple of it; straights and rolls take up the rest, so
+    it needs three bends or more. Any angle without it."""
 
 
 class Waiver(StrictModel):
@@ -229,7 +265,8 @@ class HeaderSpec(StrictModel):
     collector: Collector
     """The family of manifold, and where it stands."""
     tools: tuple[Tool, ...] = ()
-    """Tools for the studs' nuts: every stud must be reached by one of them."""
+    """Tools for the studs' nuts: every stud must be reached by one of them. That every nut
+    can be put on its stud is asked for without any too."""
     obstacles: tuple[Obstacle, ...] = ()
     """What is in the way."""
     vertical: Direction = (0.0, 1.0, 0.0)
@@ -238,3 +275,7 @@ class HeaderSpec(StrictModel):
     """Limits that are not the trade's defaults."""
     waive: tuple[Waiver, ...] = ()
     """Checks that may fail, each with its reason."""
+    pins: Annotated[tuple[Pin, ...], Field(max_length=200)] = ()
+    """Parts of the layout in the lock that stay where they are while the rest is solved anew."""
+    bench: tuple[Bench, ...] = ()
+    """What is tacked on the bench already; the rest of each runner is solved anew behind it."""

@@ -34,6 +34,8 @@ class Limits(StrictModel):
     """Half the length spread over the mean length up to which unequal runners only warn."""
     straight_min: Span = _limit(0.0)
     """Least straight between two bends, when more than the shelf asks for."""
+    joint_straight: Span = _limit(10.0)
+    """Straight tube wanted beside a joint, both sides together, for the saw and the weld."""
     runner_gap: Span = _limit(6.0)
     """Gap between two runners, before the last straight."""
 
@@ -60,7 +62,10 @@ class Limits(StrictModel):
     """How far the header moves when the engine rolls on its mounts; added to the gap of
     everything that does not move with the engine: steering, brakes, line, ground, body."""
     tool_play: Span = _limit(1.5)
-    """Air round a tool at a stud: 1 to 2 mm."""
+    """Air round a tool at a stud, and round its nut as it goes on: 1 to 2 mm."""
+    nut_start: Span = _limit(5.0)
+    """Room over a nut that is put to its stud's tip: 5 for a magnetic holder or a socket with
+    the nut in it, 15 to 20 for a finger."""
 
     hole_ratio_plasma: Ratio = _limit(1.5, "plasma cutters' guides: 1.5 times the plate")
     """Least hole over plate thickness that plasma cuts to size."""

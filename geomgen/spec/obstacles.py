@@ -1,12 +1,18 @@
-"""What a spec says of the things that are in the way, and of the tools that must get in."""
+"""What a spec says of the things that are in the way."""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import (
+    AfterValidator,
+    Field,
+    SerializerFunctionWrapHandler,
+    model_serializer,
+    model_validator,
+)
 
-from geomgen.units import Direction, Point, Quantity, Size, Span, StrictModel, refusal
+from geomgen.units import Direction, Point, Size, Span, StrictModel, refusal
 
 ObstacleKind = Literal[
     "block", "head", "steering", "brakes", "moving", "plug", "line", "ground", "body"
@@ -55,11 +61,38 @@ class HalfSpace(StrictModel):
     """Out of the material, into the free side."""
 
 
-_SHAPES = ("box", "cylinder", "plane")
+def _step_file(file: str) -> str:
+    parts = file.split("/")
+    inside = not file.startswith("~") and all(part not in ("", ".", "..") for part in parts)
+    if not inside or any(c in file for c in "\\:") or not file.isprintable():
+        raise refusal(
+            file,
+            "a file in the spec's own folder or below it, as parts/gearbox.step",
+            "move or copy it there",
+        )
+    if not file.lower().endswith((".step", ".stp")):
+        raise refusal(file, "a STEP file: .step or .stp", "export the solid as STEP")
+    return file
+
+
+class Solid(StrictModel):
+    """All closed solids of a STEP file, placed by the file's own axes; its own unit is read."""
+
+    file: Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_step_file)]
+    """The file, named from the spec's own folder: `parts/gearbox.step`."""
+    at: Point = (0.0, 0.0, 0.0)
+    """Where the file's origin is."""
+    x: Direction = (1.0, 0.0, 0.0)
+    """Which way the file's x axis points; made square to its z."""
+    z: Direction = (0.0, 0.0, 1.0)
+    """Which way the file's z axis points."""
+
+
+_SHAPES = ("box", "cylinder", "plane", "solid")
 
 
 class Obstacle(StrictModel):
-    """Something in the way, with exactly one shape: box, cylinder or plane."""
+    """Something in the way, with exactly one shape: box, cylinder, plane or solid."""
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
     """What it is called in every report."""
@@ -71,6 +104,8 @@ class Obstacle(StrictModel):
     """A round bar."""
     plane: HalfSpace | None = None
     """Everything behind a plane."""
+    solid: Solid | None = None
+    """Whatever a STEP file holds: a gearbox, a scanned bay."""
     gap: Span | None = None
     """Gap to keep; the gap of its kind in ``limits`` without it."""
 
@@ -80,53 +115,13 @@ class Obstacle(StrictModel):
         if len(given) != 1:
             raise refusal(
                 " and ".join(given) or "no shape",
-                "exactly one of box, cylinder, plane",
+                "exactly one of box, cylinder, plane, solid",
                 "give it one shape" if not given else "make one obstacle of each shape",
             )
         return self
 
-
-class Socket(StrictModel):
-    """A socket on an extension: needs a straight way in over the nut."""
-
-    name: Annotated[str, Field(min_length=1, max_length=60)] | None = None
-    """What it is called in reports."""
-    socket: Size
-    """Across flats."""
-    extension: Size = 75.0
-    """Length of socket and extension, clear over the nut."""
-    diameter: Size | None = None
-    """Outside of the socket; from its size across flats without it."""
-
-
-class Ring(StrictModel):
-    """A ring spanner: needs room to swing beside the nut."""
-
-    name: Annotated[str, Field(min_length=1, max_length=60)] | None = None
-    """What it is called in reports."""
-    ring: Size
-    """Across flats."""
-    swing: Annotated[float, Field(gt=0, le=360), Quantity("angle")] = 60.0
-    """Swing it needs before it can be set over: 60 for a six-point hold, 30 for twelve."""
-    diameter: Size | None = None
-    """Outside of the ring; from its size across flats without it."""
-    length: Size | None = None
-    """Length of the spanner; from its size across flats without it."""
-
-
-def _which_tool(value: object) -> str | None:
-    for key, tag in (("socket", "<socket>"), ("ring", "<ring>")):
-        said = key in value if isinstance(value, dict) else hasattr(value, key)
-        if said:
-            return tag
-    return None
-
-
-Tool = Annotated[
-    Annotated[Socket, Tag("<socket>")] | Annotated[Ring, Tag("<ring>")],
-    Discriminator(
-        _which_tool,
-        custom_error_type="tool",
-        custom_error_message="a tool with its size across flats, as socket or as ring",
-    ),
-]
+    @model_serializer(mode="wrap")
+    def _said(self, whole: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Without a solid as if there were no such key: locks from before it still hold."""
+        said: dict[str, Any] = whole(self)
+        return said if self.solid is not None else {k: v for k, v in said.items() if k != "solid"}

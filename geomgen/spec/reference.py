@@ -8,7 +8,7 @@ from typing import Any
 from geomgen.registry import plugins
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.obstacles import KIND_MEANINGS
-from geomgen.spec.reference_text import FRAMES, HEAD, MEASURED, TAKE, UNITS
+from geomgen.spec.reference_text import FRAMES, HEAD, MEASURED, STANDING, TAKE, UNITS
 from geomgen.spec.schema import json_schema
 
 _KINDS = {
@@ -20,6 +20,7 @@ _KINDS = {
     "rpm": "speed",
     "%": "share",
 }
+_TOOLS = ("socket", "ring", "open")
 _BOUNDS = (
     ("exclusiveMinimum", "above"),
     ("minimum", "from"),
@@ -31,7 +32,7 @@ _BOUNDS = (
 def reference() -> str:
     """Text of the spec reference, in Markdown."""
     schema = json_schema()
-    parts = [HEAD, UNITS, FRAMES, MEASURED, TAKE, "## Keys\n"]
+    parts = [HEAD, UNITS, FRAMES, MEASURED, TAKE, STANDING, "## Keys\n"]
     parts.append(_table("The whole file", schema, skip=("limits",)))
     for name in HeaderSpec.model_fields:
         if name != "limits":
@@ -88,6 +89,9 @@ def _tag(mapping: dict[str, Any]) -> str:
         node = mapping["properties"].get(key, {})
         if "const" in node:
             return f"`{key}: {node['const']}`"
+    for key in _TOOLS:
+        if key in mapping.get("else", {}).get("required", []):
+            return f"`{key}`"
     return ""
 
 
@@ -173,8 +177,9 @@ def _list(node: dict[str, Any]) -> str:
 def _quantity(node: dict[str, Any]) -> str:
     number: dict[str, Any] = next((b for b in node["anyOf"] if b.get("type") == "number"), {})
     said = f"{_KINDS[node['x-unit']]}, {node['x-unit']}{_bounds(number)}"
-    if any(b.get("const") == "tuned" for b in node["anyOf"]):
-        return f"`tuned`, {said}, or a list"
+    words = [word for branch in node["anyOf"] for word in branch.get("enum", ())]
+    if words:
+        return f"{', '.join(f'`{word}`' for word in words)}, {said}, or a list"
     return said
 
 

@@ -94,3 +94,28 @@ obstacles:
 The file is named from the folder of the spec, lies in it or below it, and maps names to
 blocks. A block may take other blocks, never itself.
 """
+
+STANDING = """\
+## What stands already
+
+A solved layout is kept in `NAME.lock.yaml` beside the spec. Two sections keep parts of it, or of
+what is on the bench, while everything else is laid out anew to the same lengths:
+
+```yaml
+pins:                           # parts of the layout in the lock
+  - {runner: 2}                 # a whole runner
+  - {runner: 3, bend: 1}        # numbers as in the bend table
+  - {runner: 1, straight: 2}    # the straight before bend 2
+bench:                          # what was really tacked, from the transition outwards
+  - runner: 4
+    tacked:
+      - {straight: 52.5}
+      - {bend: 67.5, angle: 81.5, clock: -64}
+```
+
+A pin means the piece that it was put on for as long as that runner's pins are left as they are,
+even when a new layout gives the piece another number; once they are edited, the newest bend
+table counts. What is tacked may have any angle, clock and radius; a radius that is not on the
+shelf only warns. Pins and bench are among the inputs of the lock: `geomgen build` solves again
+when they change, and `geomgen route` does so and shows what moved.
+"""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from geomgen.errors import Problem
@@ -154,6 +155,64 @@ def shallow_bends(s: Sections) -> Iterator[Problem]:
         )
 
 
+def stepped_bends(s: Sections) -> Iterator[Problem]:
+    """Steps make up square bends, leave bends to choose from, and have three bends to do it."""
+    if s.shelf is None or s.shelf.angle_step is None:
+        return
+    step, path = s.shelf.angle_step, ("shelf", "angle_step")
+    most = max(bend.angle for bend in s.shelf.bends)
+    if abs(90.0 / step - round(90.0 / step)) > 1e-6:
+        yield complaint(
+            path,
+            f"{step:g} deg",
+            "a step that divides 90 evenly: 1, 2.5, 5, 7.5, 10, 15, 22.5, 30, 45",
+            "take 5, or take it out for any angle",
+        )
+    if s.shelf.most_bends is not None and s.shelf.most_bends < 3:
+        yield complaint(
+            path,
+            f"steps of {step:g} deg with at most {s.shelf.most_bends} bends",
+            "steps with 3 bends or more: with two, their angles follow from where the port and "
+            "the collector stand, and nothing is left to take up the rest",
+            "allow 3 bends, or take the step out",
+        )
+    if math.ceil(s.shelf.min_angle / step - 1e-9) * step > most + 1e-6:
+        yield complaint(
+            path,
+            f"steps of {step:g} deg between {s.shelf.min_angle:g} and {most:g} deg",
+            "a step with a multiple between the least bend and the largest on the shelf",
+            "make the step or shelf.min_angle smaller",
+        )
+
+
+def slot_places(s: Sections) -> Iterator[Problem]:
+    """A pinned place is one of the collector's, for a cylinder of the engine, and only once."""
+    if s.runners is None or s.runners.slots is None or s.engine is None:
+        return
+    count, seen = s.engine.cylinders, dict[int, int]()
+    for cylinder, place in s.runners.slots:
+        path = ("runners", "slots", str(cylinder))
+        if not 1 <= cylinder <= count:
+            yield complaint(
+                path, f"cylinder {cylinder}", f"a cylinder from 1 to {count}", "take it out"
+            )
+        if place >= count:
+            yield complaint(
+                path,
+                f"place {place}",
+                f"a place from 0 to {count - 1}, counted as the reports print it",
+                "clockwise looking the way the gas goes, from 0",
+            )
+        if place in seen:
+            yield complaint(
+                path,
+                f"place {place}, which cylinder {seen[place]} has",
+                "one cylinder a place",
+                "give one of them another place",
+            )
+        seen.setdefault(place, cylinder)
+
+
 def outlet_size(s: Sections) -> Iterator[Problem]:
     """The outlet takes more gas than one runner."""
     outlet = getattr(s.collector, "outlet", None)
@@ -190,6 +249,8 @@ RULES: tuple[Rule, ...] = (
     tube_walls,
     radii,
     shallow_bends,
+    stepped_bends,
+    slot_places,
     outlet_size,
     merge_angle,
 )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from geomgen.errors import Problem
-from geomgen.geometry.frames import Vec
+from geomgen.geometry.frames import Vec, cross, norm, unit
 from geomgen.profiles.distances import inside, loop_to_loop, point_to_loop
 from geomgen.profiles.loops import Loop, placed
 from geomgen.registry import plugins
@@ -244,6 +244,14 @@ def obstacle_shapes(s: Sections) -> Iterator[Problem]:
                 "the same point as from",
                 "two ends that lie apart",
                 "give the other end of the axis",
+            )
+        solid = thing.solid
+        if solid is not None and norm(cross(unit(solid.x), unit(solid.z))) < 1e-3:
+            yield complaint(
+                ("obstacles", i, "solid", "x"),
+                f"x {list(solid.x)} along z {list(solid.z)}",
+                "two directions, about square to one another",
+                "give the way that the file's x axis points",
             )
 
 

@@ -8,6 +8,8 @@ import pytest
 from shapely.geometry import Polygon
 
 from geomgen.design import lock as locks
+from geomgen.design.fixed import fixed_parts
+from geomgen.design.network import routing_problem
 from geomgen.design.resolve import NoRoute, resolve
 from geomgen.errors import SpecError
 from geomgen.geometry.frames import angle_between, distance
@@ -224,6 +226,23 @@ def test_each_cylinder_may_have_its_own_length(spec) -> None:
     found = resolve(changed(spec, runners={"length": wanted}))
     for runner, length in zip(found.design.runners, wanted, strict=True):
         assert runner.account.total == pytest.approx(length, abs=0.01)
+
+
+def test_lengths_go_by_cylinder_number_whatever_the_order_along_the_head(spec) -> None:
+    said = changed(spec, runners={"length": (650.0, 660.0, 670.0, 680.0)}).model_dump(by_alias=True)
+    said["heads"][0]["cylinders"] = (4, 3, 2, 1)
+    turned = HeaderSpec.model_validate(said)
+    fixed = fixed_parts(turned)
+    assert [port.cylinder for port in fixed.ports] == [4, 3, 2, 1]
+    assert fixed.targets == (680.0, 670.0, 660.0, 650.0)
+    edges = routing_problem(turned, fixed).edges
+    assert edges[0].name == "runner 4"
+    assert edges[0].length - edges[3].length == pytest.approx(30.0)
+    said["runners"]["length"] = (650.0, 60.0, 670.0, 680.0)
+    short = HeaderSpec.model_validate(said)
+    with pytest.raises(SpecError) as caught:
+        routing_problem(short, fixed_parts(short))
+    assert caught.value.problems[0].path == ("runners", "length", 1)
 
 
 def test_design_is_hashable_and_frozen(demo_design) -> None:

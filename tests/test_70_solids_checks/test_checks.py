@@ -174,8 +174,7 @@ def test_stud_access(demo_design) -> None:
     barred = replace(demo_design, problem=replace(demo_design.problem, places=only))
     failed = [f for f in stud_access.run(barred) if f.verdict is Verdict.FAIL]
     assert [f.subject for f in failed] == ["stud 2b"]
-    none = replace(demo_design, problem=replace(demo_design.problem, places=(), studs=()))
-    assert worst(stud_access.run(none)) is Verdict.NOT_RUN
+    assert worst(stud_access.run(replace(demo_design, tools=()))) is Verdict.NOT_RUN
 
 
 def test_a_runner_over_a_stud_bars_its_socket_but_not_the_spanner(demo_design) -> None:
@@ -190,15 +189,15 @@ def test_a_runner_over_a_stud_bars_its_socket_but_not_the_spanner(demo_design) -
 
 def test_a_spanner_needs_its_swing_and_its_thickness(demo_design) -> None:
     """The block face stands 4 mm behind the nut's seat: room for a spanner; 1 mm is none."""
-    from geomgen.design.access import tool_places
-    from geomgen.spec.obstacles import Ring
+    from geomgen.design.access import Site, tool_places
+    from geomgen.spec.tools import Ring
 
     stud = demo_design.studs[1]
     ring = Ring(ring=13, swing=60)
 
     def headings(top: float) -> int:
         block = Obstacle("block", Box((-300, -330, -220), (356, -62, top)), 10.0)
-        return len(tool_places((ring,), (stud,), 10.0, 1.5, (), (block,)))
+        return len(tool_places(Site((ring,), (stud,), 10.0, 1.5, 5.0, (), (block,))))
 
     assert headings(6.0) == 12
     assert headings(9.0) < 8

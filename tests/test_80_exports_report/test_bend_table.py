@@ -3,7 +3,7 @@
 import csv
 import io
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geomgen.design.model import Runner
+from geomgen.design.model import Limits, Runner, Stock
 from geomgen.exports import bend_table_csv
 from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.frames import Frame, unit
@@ -26,6 +26,8 @@ class Stub:
     runners: tuple[Runner, ...]
     name: str = "demo"
     revision: str = "A"
+    stock: tuple[Stock, ...] = (Stock("U-bend", 67.5, math.pi, legs=(60.0, 60.0)),)
+    limits: Limits = field(default_factory=lambda: Limits((("joint_straight", 10.0),)))
 
 
 def runner(path: Centreline, cylinder: int = 1, material: str = "304") -> Runner:
@@ -161,6 +163,18 @@ def test_a_wrong_sign_would_be_seen() -> None:
     assert np.linalg.norm(rebuilt_from_lra(points, spoilt)[0] - point(points[-1])) > 100.0
 
 
+def test_the_first_clock_is_where_the_second_leg_goes_in_the_flanges_face() -> None:
+    """From the points alone: ports face along z, so x to the right is 0 and y up is 90."""
+    path = Centreline(
+        Frame((12.0, -3.0, 55.0)), (Straight(20.0), Bend(60.0, 1.4, -7.4), Straight(50.0))
+    )
+    points, rows = tables(runner(path))
+    corner, end = point(points[1]), point(points[2])
+    azimuth = math.degrees(math.atan2(end[1] - corner[1], end[0] - corner[0]))
+    clock = rows[0]["rotation_sense"].split(" clock ")[1].split(" against the head's x")[0]
+    assert float(clock) == pytest.approx(azimuth, abs=1e-4)
+
+
 def test_rotations_are_the_short_way_round() -> None:
     path = Centreline(Frame(), (Bend(60.0, 1.0, 9.0), Bend(60.0, 1.0, 3.5), Straight(1.0)))
     _, rows = tables(runner(path))
@@ -190,4 +204,26 @@ def test_columns_name_their_units() -> None:
     columns = (*bend_table_csv.XYZ_COLUMNS, *bend_table_csv.LRA_COLUMNS)
     bare = {"manifold", "revision", "part", "material", "quantity", "point", "what", "bend"}
     for column in columns:
-        assert column.endswith(("_mm", "_deg")) or column in bare | {"rotation_sense"}
+        words = {"rotation_sense", "made_from", "joints_before"}
+        assert column.endswith(("_mm", "_deg")) or column in bare | words
+
+
+def test_each_bend_says_what_it_is_made_from_and_where_the_joints_are() -> None:
+    """A U-bend cut to 1 rad twice, 100 mm between: worked by hand.
+
+    Legs of 60 cover the 50 before the first bend and the 50 behind the last, so both cut
+    ends lie inwards, and the 100 between them are let in: oval at either end.
+    """
+    path = Centreline(
+        Frame(),
+        (Straight(50.0), Bend(67.5, 1.0), Straight(100.0), Bend(67.5, 1.0), Straight(50.0)),
+    )
+    _, rows = tables(runner(path))
+    assert [row["made_from"] for row in rows] == ["U-bend", "U-bend", ""]
+    assert rows[1]["joints_before"].split("; ") == [
+        "0.0 mm behind bend 1 and 100.0 mm before bend 2, bend 1 cut in the bend (oval)",
+        "100.0 mm behind bend 1 and 0.0 mm before bend 2, bend 2 cut in the bend (oval)",
+    ]
+    assert (rows[0]["joints_before"], rows[2]["joints_before"]) == ("", "")
+    odd = Centreline(Frame(), (Straight(50.0), Bend(61.0, 1.0), Straight(50.0)))
+    assert tables(runner(odd))[1][0]["made_from"] == "nothing on the shelf"

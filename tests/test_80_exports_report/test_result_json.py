@@ -86,7 +86,8 @@ def test_units_are_in_the_names(demo_design: Design, facts: Facts) -> None:
     """Every number's field ends in a unit, is plain a count or a ratio, or stands by one."""
     bare = {
         "format", "exit_code", "firing_order[]", "cylinder", "slot", "bends", "quantity",
-        "cut_ratio", "cut_limit", "value", "limit", "rpm", "layout_score", "cylinders[]",
+        "cut_ratio", "cut_limit", "value", "limit", "rpm", "layout_score",
+        "layout_order_cost", "cylinders[]",
     }  # fmt: skip
     units = ("_mm", "_mm2", "_deg", "_percent", "_m_s", "_mm[]")
 

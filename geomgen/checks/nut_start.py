@@ -1,0 +1,54 @@
+"""Every nut can be put to its stud's tip and run down to its seat.
+
+What: a bar over the nut's corners, along the stud from the seat to beyond its tip by the
+nut's height and the room that holds it; with play, clear of runners, transitions, collector,
+other studs and obstacles.
+Why: a spanner may turn a nut that no hand can put on.
+Limit: ``limits.tool_play`` round the nut, ``limits.nut_start`` over it; nuts of ISO 4032, or
+of the tools' size where none listed is for that.
+Source: ISO 4032 for the nut; the room is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from geomgen.checks import judged
+from geomgen.checks._clearances import beside_unseen
+from geomgen.checks._rooms import left_by_runners
+from geomgen.design.access import Site, nut_bar, nut_way, site_of
+from geomgen.design.model import Design, Stud
+from geomgen.errors import Finding
+
+NAME = "nut-start"
+
+
+def run(design: Design) -> tuple[Finding, ...]:
+    """One finding a stud: room beside the nut beyond its play [mm]."""
+    site = site_of(design)
+    return beside_unseen(design, tuple(_finding(design, site, stud) for stud in design.studs))
+
+
+def _finding(design: Design, site: Site, stud: Stud) -> Finding:
+    left = left_by_runners(design, (nut_way(site, stud),))
+    room, what = left.room, left.runner
+    bar = nut_bar(site, stud)
+    if bar is not None and -bar.lacks < room:
+        room, what = -bar.lacks, bar.name
+    ok = room >= 0.0 and bar is None
+    message = (
+        f"the nut goes on; {what} leaves {room:.1f} mm to spare beside it"
+        if ok
+        else f"the nut cannot be started: {what} stands {-room:.1f} mm into its way on to the stud"
+    )
+    fixed = bar is not None and what == bar.name
+    remedy = "move it, or take a shorter stud" if fixed else "solve again, or take a shorter stud"
+    return Finding(
+        NAME,
+        f"stud {stud.name}",
+        judged(ok),
+        message,
+        room,
+        0.0,
+        "mm",
+        "" if ok else remedy,
+        stud.at,
+    )
