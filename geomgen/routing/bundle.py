@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.routing.candidates import PRICE, Pool, sampled, studs_served
+from geomgen.routing.candidates import sampled, studs_served
 from geomgen.routing.paths import Batch, Bools, Floats, measure
+from geomgen.routing.pools import PRICE, Pool
 from geomgen.routing.problem import Problem
 
 _MOST_STEPS = 60
@@ -83,7 +84,7 @@ class Nearby:
     @staticmethod
     def of(pool: Pool) -> Nearby:
         """The samples of all of a pool's candidates."""
-        m, count, _ = pool.points.shape
+        count = pool.points.shape[1]
         flat = pool.points.reshape(-1, 3)
         centre = flat.mean(axis=0)
         q = (flat - centre).astype(np.float32)

@@ -7,6 +7,7 @@ what is left of the sampling error is of the third order in half a spacing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,7 +130,7 @@ def layout(problem: Problem, batches: tuple[Batch, ...]) -> Layout:
     )
 
 
-def _trace(batch: Batch) -> tuple[Trace, tuple[Floats, ...], Floats]:
+def _trace(batch: Batch) -> tuple[Trace, tuple[NDArray[Any], ...], Floats]:
     moves = batch.form.moves
     corners = np.concatenate([batch.corners, batch.corners[0] + _STEP * moves])
     radii = np.broadcast_to(batch.radii, (len(corners), batch.radii.shape[1]))
@@ -170,8 +171,12 @@ def _trace(batch: Batch) -> tuple[Trace, tuple[Floats, ...], Floats]:
 
 
 def _stations(measured: Measure) -> tuple[Floats, Bools, Floats]:
-    """Stations (n, count) evenly before and evenly on the last straight, its beginning among
-    those before; whether each is on it (count,); and the spacing there (count,)."""
+    """Where to sample: evenly before the last straight, its beginning included, and on it.
+
+    Returns:
+        stations (n, count) [mm], whether each is on the last straight (count,), and the
+        spacing there (count,) [mm].
+    """
     begin = measured.length - measured.straights[:, -1]
     before = max(2, int(np.ceil(begin[0] / SPACING)) + 1)
     behind = max(1, int(np.ceil(measured.straights[0, -1] / SPACING)))
@@ -398,7 +403,8 @@ _COARSE = 5
 def _near_pairs(problem: Problem, here: Layout, reach: float) -> list[tuple[int, int]]:
     """Tubes (one, two <= one) that may come within reach of each other, by every fifth sample."""
     n = len(here.traces)
-    picks, starts = [], [0]
+    picks: list[Ints] = []
+    starts = [0]
     for e in range(n):
         picks.append(np.arange(here.begins[e], here.begins[e + 1], _COARSE))
         starts.append(starts[-1] + len(picks[-1]))

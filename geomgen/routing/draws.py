@@ -41,8 +41,13 @@ class Run:
 
 @dataclass(frozen=True)
 class Plan:
-    """A tube's runs, the bends kept after each of them (corner, radius), and the least straight
-    at its start [mm]."""
+    """How a tube is made up.
+
+    Attributes:
+        runs: of bends between poses that stand still.
+        kept: the bends that stand after each run: corner [mm] and radius [mm].
+        at_start: least straight at its start [mm].
+    """
 
     runs: tuple[Run, ...]
     kept: tuple[tuple[tuple[Vec, float], ...], ...]

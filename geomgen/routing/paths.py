@@ -173,26 +173,43 @@ def with_length(batch: Batch, target: float, most: int | None = None, tries: int
     return Batch(batch.form, corners, batch.radii).take(np.abs(f) < NEAR)
 
 
-def exact_length(batch: Batch, target: float) -> Batch:
-    """A batch that nearly has its length, moved along its form until it has it exactly."""
-    corners = batch.corners
-    moves = batch.form.moves
-    for _ in range(8):
-        here = Batch(batch.form, corners, batch.radii)
-        off = measure(here).length - target
-        if len(moves) == 0 or bool((np.abs(off) < 1e-10).all()):
+def exact_shape(batch: Batch, target: float, step: float | None = None) -> Batch:
+    """A path that nearly has its length, and whole angles, moved until it has them exactly.
+
+    Args:
+        batch: of one.
+        target: length [mm].
+        step: what the angles of bends that are not kept are whole multiples of [rad].
+    """
+    corners, form = batch.corners, batch.form
+    if len(form.moves) == 0:
+        return batch
+    loose = np.flatnonzero(~form.kept)
+    wanted = np.zeros(0) if step is None else _whole(measure(batch).angles[0, loose], step)
+    for _ in range(12):
+        off = _off(Batch(form, corners, batch.radii), target, loose, wanted)
+        if bool((np.abs(off) < 1e-11).all()):
             break
-        slope = np.stack(
-            [
-                (measure(Batch(batch.form, corners + 1e-4 * m, batch.radii)).length
-                 - measure(Batch(batch.form, corners - 1e-4 * m, batch.radii)).length) / 2e-4
-                for m in moves
-            ],
-            axis=1,
-        )
-        square = np.maximum((slope * slope).sum(axis=1), 1e-12)
-        corners = corners - np.einsum("nd,dkc->nkc", slope * (off / square)[:, None], moves)
-    return Batch(batch.form, corners, batch.radii)
+        ways = [
+            _off(Batch(form, corners + h * move, batch.radii), target, loose, wanted)
+            for move in form.moves
+            for h in (1e-4, -1e-4)
+        ]
+        slope = np.array([(a - b) / 2e-4 for a, b in zip(ways[::2], ways[1::2], strict=True)])
+        move = np.linalg.lstsq(slope.T, off, rcond=1e-12)[0]
+        corners = corners - np.einsum("d,dkc->kc", move, form.moves)
+    return Batch(form, corners, batch.radii)
+
+
+def _whole(angles: Floats, step: float) -> Floats:
+    return np.asarray(step * np.maximum(np.round(angles / step), 1.0))
+
+
+def _off(batch: Batch, target: float, loose: NDArray[np.intp], wanted: Floats) -> Floats:
+    """Length less target [mm], and angles less what is wanted, as mm on a 100 mm arm."""
+    measured = measure(batch)
+    angles = measured.angles[0, loose[: len(wanted)]] - wanted
+    return np.concatenate([measured.length - target, 100.0 * angles])
 
 
 class _Stretch:

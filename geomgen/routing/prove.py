@@ -109,7 +109,8 @@ def _between(a: Span, b: Span, keep: float) -> Nearest:
 def _whole(problem: Problem, path: Centreline, edge: int, slot: int) -> Centreline:
     full = with_stub(problem, path, slot)
     for body in problem.bodies:
-        if body.edge == edge and body.path.end.z == path.start.z:
+        straight = len(body.path.pieces) == 1 and not body.path.bends
+        if body.edge == edge and straight and body.path.end.z == path.start.z:
             back = full.start.moved(-body.path.length)
             return Centreline(back, (Straight(body.path.length), *full.pieces))
     return full
@@ -253,9 +254,7 @@ def clearances(
     )
 
 
-def shortfall(
-    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
-) -> float:
+def shortfall(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> float:
     """By how much the worst proven gap of a layout falls short [mm]; negative when all are kept.
 
     A stud without a tool counts like a gap.

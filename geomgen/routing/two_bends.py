@@ -7,6 +7,8 @@ the target between neighbours, along either number, the crossing is solved for.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from geomgen.geometry.frames import Frame
@@ -22,7 +24,8 @@ def two_bends(
     """Corners (n, 2, 3) and radii (n, 2) [mm] of paths of two bends with that length.
 
     Args:
-        start, end: poses.
+        start: pose that they leave.
+        end: pose that they arrive in.
         length: wanted [mm].
         shelf: what bends there are.
         at_start: least straight behind the start [mm].
@@ -56,9 +59,7 @@ class _Family:
 
     def corners(self, t: Floats, u: Floats) -> Floats:
         """Corners (n, 2, 3) [mm]."""
-        return np.stack(
-            [self.a + t[:, None] * self.z, self.b - u[:, None] * self.w], axis=1
-        )
+        return np.stack([self.a + t[:, None] * self.z, self.b - u[:, None] * self.w], axis=1)
 
     def length(self, t: Floats, u: Floats) -> tuple[Floats, Floats]:
         """Length [mm], and the smaller cosine of the two turns."""
@@ -92,7 +93,7 @@ def _crossings(family: _Family, t: Floats, u: Floats, length: float) -> Floats:
     return np.asarray(found[off < NEAR])
 
 
-def _solved(f, low: Floats, high: Floats) -> Floats:  # type: ignore[no-untyped-def]
+def _solved(f: Callable[[Floats], Floats], low: Floats, high: Floats) -> Floats:
     """Roots between brackets, by false position with the standing end's weight halved."""
     if not len(low):
         return low
