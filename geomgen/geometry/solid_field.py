@@ -35,6 +35,7 @@ _NEAR_FEW = 60.0
 _NEAR_STEPS = 2.5
 _HALF = math.sqrt(3.0) / 2.0
 _ROUNDING = 1e-3
+_CHUNK = 32_768
 _CORNERS = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)])
 
 
@@ -101,13 +102,18 @@ class Body:
             least = np.minimum(least, ahead)
         return np.asarray(least.ravel())
 
-    def bounds(self, points: Floats) -> tuple[Floats, Floats]:
-        """Lower and upper bounds (n,) of the signed distance to the skin [mm]."""
+    def bounds(self, points: Floats, few: bool) -> tuple[Floats, Floats]:
+        """Lower and upper bounds (n,) of the signed distance to the skin [mm].
+
+        Args:
+            points: (n, 3) [mm].
+            few: whether there are so few that most may be measured exactly.
+        """
         shape = np.array(self.values.shape)
         place = (points - self.low) / self.step
         inside = np.asarray(((place >= 0.0) & (place <= shape - 1)).all(axis=1))
         if not inside.all():
-            return self._beyond(points, inside)
+            return self._beyond(points, inside, few)
         cell = np.minimum(place.astype(np.int64), shape - 2)
         share = place - cell
         _, ny, nz = self.values.shape
@@ -116,11 +122,10 @@ class Body:
         spread = self.step**2 * (share * (1.0 - share)).sum(axis=1)
         # No point of the cell is farther than half its diagonal from some corner.
         nearest = self._least[first] - _HALF * self.step
-        lower = between - np.where(
-            nearest > 0.0, 0.5 * spread / np.maximum(nearest, 1e-9), np.inf
-        ).clip(max=np.sqrt(spread))
-        lower, upper = lower - _ROUNDING, between + np.sqrt(spread) + _ROUNDING
-        close = _NEAR_FEW if len(points) <= FEW else _NEAR_STEPS * self.step
+        reach = np.sqrt(spread)
+        lower = between - np.minimum(reach, 0.5 * spread / np.maximum(nearest, 1e-9))
+        lower, upper = lower - _ROUNDING, between + reach + _ROUNDING
+        close = _NEAR_FEW if few else _NEAR_STEPS * self.step
         exact = np.flatnonzero((lower < close) & (upper > -self.step))
         if len(exact):
             corner = (share[exact] > 0.5).astype(np.int64)
@@ -138,14 +143,16 @@ class Body:
             between += weight * flat[first + ((i * ny + j) * nz + k)]
         return between
 
-    def _beyond(self, points: Floats, inside: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    def _beyond(
+        self, points: Floats, inside: NDArray[np.bool_], few: bool
+    ) -> tuple[Floats, Floats]:
         """Bounds where some points lie off the grid: there, by the box round the skin."""
         low, high = self.skin.low, self.skin.high
         away = np.maximum(np.maximum(low - points, points - high), 0.0)
         lower = np.sqrt((away * away).sum(axis=1))
         upper = np.sqrt(((points - self.skin.points[0]) ** 2).sum(axis=1))
         if inside.any():
-            lower[inside], upper[inside] = self.bounds(points[inside])
+            lower[inside], upper[inside] = self.bounds(points[inside], few)
         return lower, upper
 
 
@@ -181,11 +188,15 @@ class Solid:
 
     def _bounds(self, points: Floats) -> tuple[Floats, Floats]:
         axes = np.array([self.place.x, self.place.y, self.place.z])
-        local = (points - np.array(self.place.origin)) @ axes.T
-        found = [body.bounds(local) for body in self.bodies]
-        lower = np.min([low for low, _ in found], axis=0)
-        upper = np.min([high for _, high in found], axis=0)
-        return np.asarray(lower), np.asarray(upper)
+        lower, upper = np.empty(len(points)), np.empty(len(points))
+        few = len(points) <= FEW
+        for k in range(0, len(points), _CHUNK):
+            part = slice(k, k + _CHUNK)
+            local = (points[part] - np.array(self.place.origin)) @ axes.T
+            found = [body.bounds(local, few) for body in self.bodies]
+            lower[part] = np.min([low for low, _ in found], axis=0)
+            upper[part] = np.min([high for _, high in found], axis=0)
+        return lower, upper
 
     def placed(self, place: Frame) -> Solid:
         """The same solid elsewhere."""

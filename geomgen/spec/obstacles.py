@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
-from pydantic import (
-    AfterValidator,
-    Field,
-    SerializerFunctionWrapHandler,
-    model_serializer,
-    model_validator,
-)
+from pydantic import AfterValidator, Field, model_validator
 
-from geomgen.units import Direction, Point, Size, Span, StrictModel, refusal
+from geomgen.units import Direction, Point, Size, Span, StrictModel, later, refusal
 
 ObstacleKind = Literal[
     "block", "head", "steering", "brakes", "moving", "plug", "line", "ground", "body"
@@ -104,7 +98,7 @@ class Obstacle(StrictModel):
     """A round bar."""
     plane: HalfSpace | None = None
     """Everything behind a plane."""
-    solid: Solid | None = None
+    solid: Solid | None = later()
     """Whatever a STEP file holds: a gearbox, a scanned bay."""
     gap: Span | None = None
     """Gap to keep; the gap of its kind in ``limits`` without it."""
@@ -119,9 +113,3 @@ class Obstacle(StrictModel):
                 "give it one shape" if not given else "make one obstacle of each shape",
             )
         return self
-
-    @model_serializer(mode="wrap")
-    def _said(self, whole: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        """Without a solid as if there were no such key: locks from before it still hold."""
-        said: dict[str, Any] = whole(self)
-        return said if self.solid is not None else {k: v for k, v in said.items() if k != "solid"}

@@ -8,7 +8,7 @@ from typing import Any
 from geomgen.registry import plugins
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.obstacles import KIND_MEANINGS
-from geomgen.spec.reference_text import FRAMES, HEAD, MEASURED, STANDING, TAKE, UNITS
+from geomgen.spec.reference_text import FRAMES, HEAD, MEASURED, SOLIDS, STANDING, TAKE, UNITS
 from geomgen.spec.schema import json_schema
 
 _KINDS = {
@@ -32,7 +32,7 @@ _BOUNDS = (
 def reference() -> str:
     """Text of the spec reference, in Markdown."""
     schema = json_schema()
-    parts = [HEAD, UNITS, FRAMES, MEASURED, TAKE, STANDING, "## Keys\n"]
+    parts = [HEAD, UNITS, FRAMES, MEASURED, TAKE, SOLIDS, STANDING, "## Keys\n"]
     parts.append(_table("The whole file", schema, skip=("limits",)))
     for name in HeaderSpec.model_fields:
         if name != "limits":

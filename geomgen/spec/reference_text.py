@@ -95,6 +95,23 @@ The file is named from the folder of the spec, lies in it or below it, and maps 
 blocks. A block may take other blocks, never itself.
 """
 
+SOLIDS = """\
+## Solids from STEP files
+
+An obstacle may be all closed solids of a STEP file, in the spec's folder or below it:
+
+```yaml
+obstacles:
+  - name: gearbox
+    kind: block
+    solid: {file: parts/gearbox.step, at: [330, -150, 60], x: [1, 0, 0], z: [0, 0, 1]}
+```
+
+`at` is where the file's origin goes in the head frame, `x` and `z` which way its axes point; its
+own unit is read. `geomgen build` and `geomgen route` measure it once and keep that beside it, as
+`parts/gearbox.step.mesh`; without that `geomgen check` says not-run for all that depends on it.
+"""
+
 STANDING = """\
 ## What stands already
 
