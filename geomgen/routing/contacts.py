@@ -361,10 +361,10 @@ def _bodies(
         rooms_.append(room[near])
     if not samples:
         return Rows(np.zeros(0), np.zeros((0, here.free)))
-    i, j = np.concatenate(samples), np.concatenate(others)
-    away = here.points[i] - solid.points[j]
+    at, by = np.concatenate(samples), np.concatenate(others)
+    away = here.points[at] - solid.points[by]
     away /= np.maximum(np.sqrt((away * away).sum(axis=1)), 1e-9)[:, None]
-    return Rows(np.concatenate(rooms_), np.einsum("dmc,mc->md", here.slopes[:, i], away))
+    return Rows(np.concatenate(rooms_), np.einsum("dmc,mc->md", here.slopes[:, at], away))
 
 
 def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
