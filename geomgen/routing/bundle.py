@@ -1,133 +1,146 @@
-"""Which candidates go together: one a tube, each in its own slot, all clear of one another."""
+"""Which candidates go together: one a tube, each in its own slot, clear or nearly clear."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.routing.candidates import SLACK, Pool, studs_served
+from geomgen.routing.candidates import sampled, studs_served
+from geomgen.routing.paths import Batch, Bools, Floats, measure
+from geomgen.routing.pools import PRICE, Pool
 from geomgen.routing.problem import Problem
-from geomgen.routing.score import OUT_OF_ORDER, follows_firing_order
 
-Bools = NDArray[np.bool_]
-Singles = NDArray[np.float32]
+_MOST_STEPS = 60
 
 
 @dataclass(frozen=True)
 class Choice:
-    """A set of candidates that go together: slot and candidate of each tube."""
+    """A set of candidates that go together: slot and candidate of each tube, and its cost."""
 
     slots: tuple[int, ...]
     rows: tuple[int, ...]
-    score: float
-    in_order: bool
+    cost: float
 
 
 class Tables:
-    """Pairwise tables, each worked out once when first asked for."""
+    """Pools, and what pairs of candidates fall short; worked out when first asked for."""
 
     def __init__(self, problem: Problem, pools: dict[tuple[int, int], Pool]) -> None:
         self.problem, self.pools = problem, pools
-        self._tables: dict[tuple[int, int, int, int], Bools] = {}
+        self.costs = {key: pool.costs.copy() for key, pool in pools.items()}
+        self._near: dict[tuple[int, int], Nearby] = {}
+        self._rows: dict[tuple[int, int, int, int, int], Floats] = {}
 
-    def fits(self, a: int, slot_a: int, b: int, slot_b: int) -> Bools:
-        """Whether each candidate of tube a goes with each of tube b (m, m)."""
-        key = (a, slot_a, b, slot_b)
-        if key not in self._tables:
-            one, two = self.pools[a, slot_a], self.pools[b, slot_b]
-            need = self.problem.edges[a].radius + self.problem.edges[b].radius
-            self._tables[key] = pairs_clear(one, two, need + self.problem.gap + SLACK)
-        return self._tables[key]
+    def ban(self, edge: int, slot: int, row: int) -> None:
+        """Not to choose a candidate again."""
+        self.costs[edge, slot][row] = np.inf
+
+    def beside(self, edge: int, slots: tuple[int, ...], others: tuple[Batch, ...]) -> Floats:
+        """What each candidate of a tube costs beside the other tubes as they stand (m,)."""
+        pool = self.pools[edge, slots[edge]]
+        if len(pool) == 0:
+            return np.zeros(0)
+        costs = pool.costs.copy()
+        for other, batch in enumerate(others):
+            if other != edge:
+                _, where, last = sampled(self.problem.edges[other], batch, measure(batch))
+                costs += self._priced(edge, slots[edge], other, where[0], last[0])
+        return costs
+
+    def _priced(self, b: int, slot: int, a: int, points: Floats, last: Bools) -> Floats:
+        """What each candidate of tube b falls short of tube a, priced (m,)."""
+        if (b, slot) not in self._near:
+            self._near[b, slot] = Nearby.of(self.pools[b, slot])
+        edges = self.problem.edges
+        need = edges[a].radius + edges[b].radius + self.problem.gap
+        near = self._near[b, slot].squares(points, last)
+        return PRICE * np.maximum(need - np.sqrt(np.maximum(near, 0.0)), 0.0)
+
+    def prices(self, a: int, slot_a: int, row: int, b: int, slot_b: int) -> Floats:
+        """What one candidate of tube a costs beside each of tube b (m,); infinite: they clash."""
+        key = (a, slot_a, row, b, slot_b)
+        if key not in self._rows:
+            one = self.pools[a, slot_a]
+            price = self._priced(b, slot_b, a, one.points[row], one.last[row])
+            gives = one.gives[row] + self.pools[b, slot_b].gives
+            self._rows[key] = np.where(price <= PRICE * gives, price, np.inf)
+        return self._rows[key]
 
 
-def pairs_clear(one: Pool, two: Pool, need: float) -> Bools:
-    """Which pairs of candidates keep ``need`` between centrelines at the samples (m, m).
+@dataclass(frozen=True)
+class Nearby:
+    """A pool's samples, made ready to be measured from one path.
 
-    Points on both last straights are exempt together: there the array sets the gap.
+    One product of (x, y, z, 1, last) with it gives squared distances less the path's own
+    square, and puts pairs that are both on a last straight out of reach.
     """
-    near = nearest_squares(one.points, one.last, two.points, two.last)
-    return near >= need**2
+
+    ready: NDArray[np.float32]
+    centre: Floats
+    count: int
+
+    @staticmethod
+    def of(pool: Pool) -> Nearby:
+        """The samples of all of a pool's candidates."""
+        count = pool.points.shape[1]
+        flat = pool.points.reshape(-1, 3)
+        centre = flat.mean(axis=0)
+        q = (flat - centre).astype(np.float32)
+        square = (q * q).sum(axis=1, keepdims=True)
+        last = np.float32(1e7) * pool.last.reshape(-1, 1).astype(np.float32)
+        return Nearby(np.concatenate([-2.0 * q, square, last], axis=1).T.copy(), centre, count)
+
+    def squares(self, points: Floats, last: Bools) -> NDArray[np.float32]:
+        """Least squared distance of one path from each of the pool's (m,) [mm2]."""
+        p = (points - self.centre).astype(np.float32)
+        one = np.ones((len(p), 1), np.float32)
+        left = np.concatenate([p, one, last[:, None].astype(np.float32)], axis=1)
+        d2 = left @ self.ready
+        d2 += (p * p).sum(axis=1, keepdims=True)
+        return np.asarray(d2.min(axis=0).reshape(-1, self.count).min(axis=1))
 
 
-def nearest_squares(
-    a: NDArray[np.float64], last_a: Bools, b: NDArray[np.float64], last_b: Bools
-) -> NDArray[np.float32]:
-    """Least squared distance of each pair of point rows (n, m), last with last exempt [mm2]."""
-    n, count, _ = a.shape
-    m, other, _ = b.shape
-    if n == 0 or m == 0:
-        return np.zeros((n, m), dtype=np.float32)
-    centre = a.reshape(-1, 3).mean(axis=0)
-    p = (a.reshape(-1, 3) - centre).astype(np.float32)
-    q = (b.reshape(-1, 3) - centre).astype(np.float32)
-    # One product gives -2 p.q + |q|^2 and pushes last-last pairs out of reach.
-    far = np.float32(1e7)
-    left = np.concatenate(
-        [
-            -2.0 * p,
-            np.ones((len(p), 1), np.float32),
-            far * last_a.reshape(-1, 1).astype(np.float32),
-        ],
-        axis=1,
-    )
-    right = np.concatenate(
-        [q, (q * q).sum(axis=1, keepdims=True), last_b.reshape(-1, 1).astype(np.float32)], axis=1
-    )
-    out = np.empty((n, m), dtype=np.float32)
-    pp = (p * p).sum(axis=1)
-    for i in range(n):
-        rows = slice(i * count, (i + 1) * count)
-        d2 = left[rows] @ right.T + pp[rows, None]
-        out[i] = d2.min(axis=0).reshape(m, other).min(axis=1)
-    return out
+def choose(tables: Tables, slots: tuple[int, ...], below: float) -> Choice | None:
+    """The cheapest set of candidates for one assignment, if it costs less than ``below``.
 
-
-def orders(problem: Problem) -> tuple[tuple[tuple[int, ...], bool], ...]:
-    """Every assignment of slots to tubes, those that follow the firing order first."""
-    n = len(problem.edges)
-    ranks = tuple(edge.order for edge in problem.edges)
-    every = [(slots, follows_firing_order(slots, ranks)) for slots in permutations(range(n))]
-    return tuple(sorted(every, key=lambda item: (not item[1], item[0])))
-
-
-def choose(tables: Tables, slots: tuple[int, ...], in_order: bool, below: float) -> Choice | None:
-    """The best set of candidates for one assignment, if it scores less than ``below``."""
+    Branch and bound, tube with the fewest candidates first; it stops after a fixed number
+    of steps with the best so far.
+    """
+    n = len(slots)
     pools = [tables.pools[e, s] for e, s in enumerate(slots)]
-    if any(len(pool) == 0 for pool in pools):
+    costs = [tables.costs[e, s] for e, s in enumerate(slots)]
+    if any(not np.isfinite(cost).any() for cost in costs):
         return None
-    n = len(pools)
-    extra = 0.0 if in_order else OUT_OF_ORDER
     sequence = sorted(range(n), key=lambda e: (len(pools[e]), e))
-    least = [float(pools[e].scores.min()) for e in sequence]
-    rest = [sum(least[i:]) for i in range(n + 1)]
     best: list[Choice | None] = [None]
-    bound = [below - extra]
+    bound, steps = [below], [0]
 
-    def descend(depth: int, rows: dict[int, int], allowed: dict[int, Bools], score: float) -> None:
+    def descend(depth: int, rows: dict[int, int], left: list[Floats], cost: float) -> None:
         if depth == n:
             free = np.logical_and.reduce([pools[e].free[rows[e]] for e in range(n)])
             if studs_served(tables.problem, free[None])[0]:
-                bound[0] = score
-                picked = tuple(rows[e] for e in range(n))
-                best[0] = Choice(slots, picked, score + extra, in_order)
+                bound[0] = cost
+                best[0] = Choice(slots, tuple(rows[e] for e in range(n)), cost)
             return
         e = sequence[depth]
-        for row in np.flatnonzero(allowed[e]):
-            total = score + float(pools[e].scores[row])
-            if total + rest[depth + 1] >= bound[0]:
-                break  # candidates come best first
-            narrowed = dict(allowed)
-            for later in sequence[depth + 1 :]:
-                fits = tables.fits(e, slots[e], later, slots[later])[row]
-                narrowed[later] = allowed[later] & fits
-                if not narrowed[later].any():
+        later = sequence[depth + 1 :]
+        rest = sum(float(left[o].min()) for o in later)
+        for row in np.argsort(left[e], kind="stable"):
+            total = cost + float(left[e][row])
+            if total + rest >= bound[0] or steps[0] >= _MOST_STEPS:
+                break
+            steps[0] += 1
+            narrowed = list(left)
+            ahead = total
+            for o in later:
+                narrowed[o] = left[o] + tables.prices(e, slots[e], int(row), o, slots[o])
+                ahead += float(narrowed[o].min())
+                if ahead >= bound[0]:
                     break
             else:
                 descend(depth + 1, {**rows, e: int(row)}, narrowed, total)
 
-    everything = {e: np.ones(len(pools[e]), dtype=bool) for e in range(n)}
-    descend(0, {}, everything, 0.0)
+    descend(0, {}, costs, 0.0)
     return best[0]

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.distance import Span, between_straights, to_field
 from geomgen.geometry.fields import at_most
-from geomgen.geometry.frames import Frame, Vec
+from geomgen.geometry.frames import Frame, Vec, angle_between
 from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Edge, Impossible, Problem
+from geomgen.routing.stepped import none_of_few_bends
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -32,7 +33,7 @@ def below_floor(problem: Problem) -> Impossible | None:
     """A tube whose every slot lies farther than its target."""
     radius = min(radius.clr for radius in problem.shelf.radii)
     for edge in problem.edges:
-        floor = min(floor_of(edge.start, slot, radius) for slot in problem.slots)
+        floor = min(floor_of(edge.start, slot, radius) for slot in _slots(problem, edge))
         if floor > edge.length:
             return Impossible(
                 "floor",
@@ -64,10 +65,64 @@ def ends_too_near(problem: Problem) -> Impossible | None:
     return None
 
 
+def too_little_turn(problem: Problem) -> Impossible | None:
+    """A tube that must turn farther than all the bends it may have can turn it."""
+    if problem.shelf.most_bends is None:
+        return None
+    largest = max(radius.most for radius in problem.shelf.radii)
+    for edge in problem.edges:
+        if edge.kept:
+            continue  # a kept bend may be of any angle
+        slots = _slots(problem, edge)
+        turn = min(angle_between(edge.start.z, slot.z) for slot in slots)
+        most = problem.shelf.most_bends * largest
+        if turn > most + 1e-9:
+            return Impossible(
+                "turn",
+                edge.name,
+                edge.length,
+                0.0,
+                f"{edge.name} turns by at least {math.degrees(turn):.1f} deg on its way to any "
+                f"slot, and {problem.shelf.most_bends} bend(s) of at most "
+                f"{math.degrees(largest):g} deg turn {math.degrees(most):g} deg at most",
+            )
+    return None
+
+
+def too_few_bends(problem: Problem) -> Impossible | None:
+    """A tube that two bends of whole steps cannot lead to any slot at its length."""
+    shelf = problem.shelf
+    if shelf.angle_step is None or shelf.most_bends is None or shelf.most_bends > 2:
+        return None
+    for edge in problem.edges:
+        if none_of_few_bends(edge, _slots(problem, edge), shelf):
+            step = math.degrees(shelf.angle_step)
+            return Impossible(
+                "too-few-bends",
+                edge.name,
+                edge.length,
+                0.0,
+                f"{edge.name} may have {shelf.most_bends} bends in steps of {step:g} deg: all "
+                "pairs of such angles were counted, and none leads to a slot at that length. "
+                "Three bends are the fewest that leave straights and rolls to take it up",
+            )
+    return None
+
+
+def _slots(problem: Problem, edge: Edge) -> tuple[Frame, ...]:
+    """Slots that a tube may take."""
+    if edge.slots is None:
+        return problem.slots
+    return tuple(problem.slots[slot] for slot in edge.slots)
+
+
 def end_blocked(problem: Problem) -> Impossible | None:
     """A straight that every layout has, behind a transition or before a slot, in an obstacle."""
     for name, path, radius in _must(problem):
         for obstacle in problem.obstacles:
+            near = to_field(Span.whole(path), obstacle.field, 5.0)
+            if near.lower - radius > obstacle.gap:
+                continue
             near = to_field(Span.whole(path), obstacle.field, _TOLERANCE)
             gap = near.upper - radius
             if gap < obstacle.gap:

@@ -1,8 +1,9 @@
 """Many filleted polylines at once: lengths, straights, angles and points, in numpy.
 
-A batch of n paths with k bends is its corners (n, k, 3) and radii (n, k), between one
-start point and one end point. The first corner lies on the start's axis, the last on the
-slot's, so the form always closes; only the length has to be solved for.
+A path of k bends is its corners, where the straights meet, and a radius at each. Which way
+each corner may move is the path's form: the first slides on the start's axis, the last on
+the slot's, those between are free, and corners of kept parts stand still. So the form
+always closes; only the length has to be solved for.
 """
 
 from __future__ import annotations
@@ -16,33 +17,70 @@ from geomgen.geometry.centreline import Centreline, from_corners
 from geomgen.geometry.frames import Frame, Vec
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 SHARPEST = np.radians(150.0)
 """Largest turn at one corner; beyond it the corner runs away to infinity [rad]."""
 
+_FLATTEST = -0.9995  # cosine of a turn at which tangents are cut off
+
 
 @dataclass(frozen=True)
-class Batch:
-    """n paths of k bends between two poses.
+class Room:
+    """A kept straight's end: the bend at ``corner`` keeps behind ``point``, seen along ``way``."""
+
+    corner: int
+    point: Vec
+    way: Vec
+
+
+@dataclass(frozen=True)
+class Form:
+    """How the corners of a path between two poses may move.
 
     Attributes:
-        start: pose that they leave along z.
-        end: pose that they arrive in along z.
-        corners: (n, k, 3) [mm].
-        radii: (n, k) [mm].
+        start: pose that it leaves along z.
+        end: pose that it arrives in along z.
+        moves: (d, k, 3): what each of the d free numbers does to the corners, per mm.
+        stretch: the corner that is moved for the length; None when none is free.
+        rail: the pose on whose axis, backwards, that corner slides; None when it is free
+            in space.
+        least: (k+1,): least straights [mm].
+        kept: (k,): corners that stand still, whatever their radius and angle.
+        rooms: ends of kept straights: the bend at a corner must leave the axis that runs
+            from it towards a point free from that point on.
     """
 
     start: Frame
     end: Frame
+    moves: Floats
+    stretch: int | None
+    rail: Frame | None
+    least: Floats
+    kept: Bools
+    rooms: tuple[Room, ...] = ()
+
+
+@dataclass(frozen=True)
+class Batch:
+    """n paths of k bends of one form.
+
+    Attributes:
+        form: which corners may move, and how.
+        corners: (n, k, 3) [mm].
+        radii: (n, k) [mm].
+    """
+
+    form: Form
     corners: Floats
     radii: Floats
 
     def __len__(self) -> int:
         return len(self.corners)
 
-    def take(self, chosen: NDArray[np.intp] | NDArray[np.bool_]) -> Batch:
+    def take(self, chosen: NDArray[np.intp] | Bools) -> Batch:
         """The chosen paths only."""
-        return Batch(self.start, self.end, self.corners[chosen], self.radii[chosen])
+        return Batch(self.form, self.corners[chosen], self.radii[chosen])
 
     def path(self, index: int) -> Centreline:
         """One of them as a centreline; its end lies on the slot by construction."""
@@ -50,7 +88,7 @@ class Batch:
             (float(c[0]), float(c[1]), float(c[2])) for c in self.corners[index]
         )
         radii = tuple(float(r) for r in self.radii[index])
-        return from_corners(self.start, corners, self.end.origin, radii)
+        return from_corners(self.form.start, corners, self.form.end.origin, radii)
 
 
 @dataclass(frozen=True)
@@ -61,62 +99,171 @@ class Measure:
     angles: Floats
     length: Floats
 
+    def take(self, chosen: NDArray[np.intp] | Bools) -> Measure:
+        """The chosen rows only."""
+        return Measure(self.straights[chosen], self.angles[chosen], self.length[chosen])
+
 
 def measure(batch: Batch) -> Measure:
     """Straights, bend angles and length of every path."""
     directions, legs = _legs(batch)
-    cosine = np.einsum("nkc,nkc->nk", directions[:, :-1], directions[:, 1:])
-    angles = np.arccos(np.clip(cosine, -1.0, 1.0))
-    tangents = batch.radii * np.tan(0.5 * np.minimum(angles, 3.0))
-    straights = legs.copy()
+    half = _half_tangents(directions[:, :-1], directions[:, 1:])
+    angles = 2.0 * np.arctan(half)
+    tangents = batch.radii * half
+    straights = legs
     straights[:, :-1] -= tangents
     straights[:, 1:] -= tangents
     length = straights.sum(axis=1) + (batch.radii * angles).sum(axis=1)
     return Measure(straights, angles, length)
 
 
-def with_length(batch: Batch, target: float, tries: int = 18) -> tuple[Batch, NDArray[np.bool_]]:
-    """Move one corner of each path so that its length is ``target`` [mm].
+def rooms(batch: Batch, measured: Measure) -> Floats:
+    """What each bend beside a kept straight leaves free of it (n, rooms); negative: not all."""
+    out = np.empty((len(batch), len(batch.form.rooms)))
+    for i, room in enumerate(batch.form.rooms):
+        tangent = batch.radii[:, room.corner] * np.tan(0.5 * measured.angles[:, room.corner])
+        out[:, i] = (np.array(room.point) - batch.corners[:, room.corner]) @ np.array(room.way)
+        out[:, i] -= tangent
+    return out
 
-    With three bends or more the last corner but one moves away from the middle of its
-    neighbours, in the direction in which it stands; with two the last moves along the
-    slot's axis.
+
+NEAR = 0.05
+"""Within what a path has its length while searching [mm]; the chosen few get it exactly."""
+
+
+def with_length(batch: Batch, target: float, most: int | None = None, tries: int = 8) -> Batch:
+    """Move one corner of each path so that its length is ``target`` [mm], within ``NEAR``.
+
+    A corner that is free in space moves away from the line through its neighbours, square
+    to it; one on an axis slides along it.
 
     Returns:
-        The batch and which of its paths have the length, within 1e-3 mm.
+        The paths that can have that length, the first ``most`` of them.
     """
-    index = batch.corners.shape[1] - 2 if batch.corners.shape[1] > 2 else 1
-    base, ray = _ray(batch, index)
-    low = np.zeros(len(batch))
-    high = np.full(len(batch), 0.75 * target)
-
-    def off_by(t: Floats) -> tuple[Batch, Floats]:
-        corners = batch.corners.copy()
-        corners[:, index] = base + t[:, None] * ray
-        moved = Batch(batch.start, batch.end, corners, batch.radii)
-        return moved, measure(moved).length - target
-
-    f_low, f_high = off_by(low)[1], off_by(high)[1]
-    bracketed = (f_low < 0.0) & (f_high > 0.0)
-    moved, f = batch, f_low
-    for _ in range(tries):
-        # False position with the standing end's weight halved (Illinois), never stuck.
-        span = f_high - f_low
-        t = high - f_high * (high - low) / np.where(span == 0.0, 1.0, span)
-        t = np.where(bracketed, t, low)
-        moved, f = off_by(t)
-        up = f > 0.0
-        f_low = np.where(up, 0.5 * f_low, f)
-        f_high = np.where(up, f, 0.5 * f_high)
-        low, high = np.where(up, low, t), np.where(up, t, high)
-        if bool((np.abs(f[bracketed]) < 1e-9).all()):
+    index = batch.form.stretch
+    if index is None:
+        return batch.take(np.abs(measure(batch).length - target) < 1e-3)
+    stretch = _Stretch(batch, index)
+    zero = np.zeros(len(batch))
+    # Sharp folds shorten a path on paper only: its legs are too short for their bends.
+    legs = stretch.legs(zero) < target + batch.radii.mean(axis=1)
+    may = np.flatnonzero(legs & (stretch.length(zero) < target))[:most]
+    batch = batch.take(may)
+    if len(batch) == 0:
+        return batch
+    stretch = _Stretch(batch, index)
+    low, high = np.zeros(len(batch)), np.full(len(batch), 0.75 * target)
+    f_low, f_high = stretch.length(low) - target, stretch.length(high) - target
+    t, f = high, f_high
+    was = np.zeros(len(batch), dtype=bool)
+    for turn in range(tries):
+        # False position; an end that stands twice gets half its weight (Illinois).
+        t = high - f_high * (high - low) / (f_high - f_low)
+        f = stretch.length(t) - target
+        if bool((np.abs(f) < 0.1 * NEAR).all()):
             break
-    return moved, bracketed & (np.abs(f) < 1e-3)
+        up = f > 0.0
+        again = up == was if turn else np.zeros(len(batch), dtype=bool)
+        f_low = np.where(up, np.where(again, 0.5 * f_low, f_low), f)
+        f_high = np.where(up, f, np.where(again, 0.5 * f_high, f_high))
+        low, high = np.where(up, low, t), np.where(up, t, high)
+        was = up
+    corners = batch.corners.copy()
+    corners[:, index] = stretch.corner(t)
+    return Batch(batch.form, corners, batch.radii).take(np.abs(f) < NEAR)
 
 
-def exact_length(path_batch: Batch, target: float) -> Batch:
-    """``with_length`` carried on until rounding stops it, for the chosen few."""
-    return with_length(path_batch, target, tries=80)[0]
+def exact_shape(batch: Batch, target: float, step: float | None = None) -> Batch:
+    """A path that nearly has its length, and whole angles, moved until it has them exactly.
+
+    Args:
+        batch: of one.
+        target: length [mm].
+        step: what the angles of bends that are not kept are whole multiples of [rad].
+    """
+    corners, form = batch.corners, batch.form
+    if len(form.moves) == 0:
+        return batch
+    loose = np.flatnonzero(~form.kept)
+    wanted = np.zeros(0) if step is None else _whole(measure(batch).angles[0, loose], step)
+    for _ in range(12):
+        off = _off(Batch(form, corners, batch.radii), target, loose, wanted)
+        if bool((np.abs(off) < 1e-11).all()):
+            break
+        ways = [
+            _off(Batch(form, corners + h * move, batch.radii), target, loose, wanted)
+            for move in form.moves
+            for h in (1e-4, -1e-4)
+        ]
+        slope = np.array([(a - b) / 2e-4 for a, b in zip(ways[::2], ways[1::2], strict=True)])
+        move = np.linalg.lstsq(slope.T, off, rcond=1e-12)[0]
+        corners = corners - np.einsum("d,dkc->kc", move, form.moves)
+    return Batch(form, corners, batch.radii)
+
+
+def _whole(angles: Floats, step: float) -> Floats:
+    return np.asarray(step * np.maximum(np.round(angles / step), 1.0))
+
+
+def _off(batch: Batch, target: float, loose: NDArray[np.intp], wanted: Floats) -> Floats:
+    """Length less target [mm], and angles less what is wanted, as mm on a 100 mm arm."""
+    measured = measure(batch)
+    angles = measured.angles[0, loose[: len(wanted)]] - wanted
+    return np.concatenate([measured.length - target, 100.0 * angles])
+
+
+class _Stretch:
+    """Length of every path of a batch as its stretch corner moves by t along its ray."""
+
+    def __init__(self, batch: Batch, index: int) -> None:
+        n, k = batch.radii.shape
+        nodes = _nodes(batch)
+        self.behind, self.ahead = nodes[:, index], nodes[:, index + 2]
+        rail = batch.form.rail
+        if rail is None:
+            axis, _ = _unit(self.ahead - self.behind)
+            away = nodes[:, index + 1] - self.behind
+            along = np.einsum("nc,nc->n", away, axis)
+            self.base = self.behind + along[:, None] * axis
+            self.ray, _ = _unit(nodes[:, index + 1] - self.base)
+        else:
+            self.base = np.broadcast_to(np.array(rail.origin), (n, 3))
+            self.ray = np.broadcast_to(-np.array(rail.z), (n, 3))
+        directions, legs = _legs(batch)
+        half = _half_tangents(directions[:, :-1], directions[:, 1:])
+        fillets = _shortening(half, batch.radii)
+        moved = [i for i in (index - 1, index, index + 1) if 0 <= i < k]
+        if rail is not None and index + 1 in moved:
+            moved.remove(index + 1)
+        still = [i for i in range(k) if i not in moved]
+        self.legs_else = legs.sum(axis=1) - legs[:, index] - legs[:, index + 1]
+        self.rest = self.legs_else + fillets[:, still].sum(axis=1)
+        self.before = directions[:, index - 1] if index > 0 else None
+        self.after = directions[:, index + 2] if index + 1 in moved else None
+        self.radii, self.index = batch.radii, index
+
+    def corner(self, t: Floats) -> Floats:
+        return np.asarray(self.base + t[:, None] * self.ray)
+
+    def legs(self, t: Floats) -> Floats:
+        corner = self.corner(t)
+        one, two = corner - self.behind, self.ahead - corner
+        out = np.sqrt((one * one).sum(axis=1)) + np.sqrt((two * two).sum(axis=1))
+        return np.asarray(self.legs_else + out)
+
+    def length(self, t: Floats) -> Floats:
+        corner = self.corner(t)
+        one, leg_one = _unit(corner - self.behind)
+        two, leg_two = _unit(self.ahead - corner)
+        out = self.rest + leg_one + leg_two
+        out += _shortening(_half_tangents(one, two), self.radii[:, self.index])
+        if self.before is not None:
+            half = _half_tangents(self.before, one)
+            out += _shortening(half, self.radii[:, self.index - 1])
+        if self.after is not None:
+            half = _half_tangents(two, self.after)
+            out += _shortening(half, self.radii[:, self.index + 1])
+        return np.asarray(out)
 
 
 def points(batch: Batch, measured: Measure, count: int) -> tuple[Floats, Floats]:
@@ -126,17 +273,23 @@ def points(batch: Batch, measured: Measure, count: int) -> tuple[Floats, Floats]
         stations (n, count) [mm] and points (n, count, 3) [mm], at the middles of
         ``count`` equal parts.
     """
+    stations = measured.length[:, None] * ((np.arange(count) + 0.5) / count)[None, :]
+    return stations, points_along(batch, measured, stations)
+
+
+def points_along(batch: Batch, measured: Measure, stations: Floats) -> Floats:
+    """Points (n, count, 3) of each path at ``stations`` (n, count) from its start [mm]."""
     n, k = batch.radii.shape
     directions, _ = _legs(batch)
     arcs = batch.radii * measured.angles
     lengths = np.empty((n, 2 * k + 1))
     lengths[:, 0::2], lengths[:, 1::2] = measured.straights, arcs
     ends = np.cumsum(lengths, axis=1)
-    stations = measured.length[:, None] * ((np.arange(count) + 0.5) / count)[None, :]
-    piece = (stations[:, :, None] >= ends[:, None, :-1]).sum(axis=2)
-    begins = ends - lengths
-    local = stations - np.take_along_axis(begins, piece, axis=1)
-    return stations, _positions(batch, directions, measured, piece, local)
+    piece = np.zeros(stations.shape, dtype=np.intp)
+    for i in range(2 * k):
+        piece += stations >= ends[:, i, None]
+    local = stations - np.take_along_axis(ends - lengths, piece, axis=1)
+    return _positions(batch, directions, measured, piece, local)
 
 
 def _positions(
@@ -146,56 +299,65 @@ def _positions(
     piece: NDArray[np.intp],
     local: Floats,
 ) -> Floats:
-    """Points at ``local`` mm into piece number ``piece`` of each path."""
-    bend = piece // 2  # the straight before bend i and bend i share the direction i
-    rows = np.arange(len(batch))[:, None]
-    z = directions[rows, bend]
-    half_tan = batch.radii * np.tan(0.5 * measured.angles)
-    leg_start = np.concatenate(
-        [np.broadcast_to(np.array(batch.start.origin), (len(batch), 1, 3)), batch.corners], axis=1
-    )
-    leave = np.concatenate([np.zeros((len(batch), 1)), half_tan], axis=1)
-    on_straight = leg_start[rows, bend] + (leave[rows, bend] + local)[:, :, None] * z
-    last = batch.radii.shape[1] - 1
-    b = np.minimum(bend, last)
-    radius = batch.radii[rows, b]
-    after = directions[rows, b + 1]
-    sine = np.sin(measured.angles)[rows, b]
-    sine = np.where(sine < 1e-9, 1.0, sine)
-    cosine = np.cos(measured.angles)[rows, b]
-    x = (after - cosine[:, :, None] * directions[rows, b]) / sine[:, :, None]
-    turn = local / radius
-    touch = batch.corners[rows, b] - half_tan[rows, b][:, :, None] * directions[rows, b]
-    on_bend = (
-        touch
-        + (radius * (1.0 - np.cos(turn)))[:, :, None] * x
-        + (radius * np.sin(turn))[:, :, None] * directions[rows, b]
-    )
-    return np.asarray(np.where((piece % 2 == 0)[:, :, None], on_straight, on_bend))
+    """Points at ``local`` mm into piece number ``piece`` of each path.
+
+    A straight begins at a tangent point and goes on along its direction; a bend leaves it
+    along the same direction and towards its centre, square to that. Both are written
+    ``begin + along * z + aside * x``.
+    """
+    n, k = batch.radii.shape
+    half = np.tan(0.5 * measured.angles)
+    tangent = (batch.radii * half)[:, :, None]
+    begins = np.empty((n, 2 * k + 1, 3))
+    begins[:, 0] = np.array(batch.form.start.origin)
+    begins[:, 1::2] = batch.corners - tangent * directions[:, :-1]
+    begins[:, 2::2] = batch.corners + tangent * directions[:, 1:]
+    sine = np.sin(measured.angles)
+    sine = np.where(sine < 1e-9, 1.0, sine)[:, :, None]
+    cosine = np.cos(measured.angles)[:, :, None]
+    x = np.zeros((n, 2 * k + 1, 3))
+    x[:, 1::2] = (directions[:, 1:] - cosine * directions[:, :-1]) / sine
+    z = np.empty((n, 2 * k + 1, 3))
+    z[:, 0::2], z[:, 1::2] = directions, directions[:, :-1]
+    radius = np.full((n, 2 * k + 1), 1e12)
+    radius[:, 1::2] = batch.radii
+    rows = np.arange(n)[:, None]
+    r = radius[rows, piece]
+    turn = local / r
+    bent = piece % 2 == 1
+    along = np.where(bent, r * np.sin(turn), local)
+    aside = np.where(bent, 2.0 * r * np.sin(0.5 * turn) ** 2, 0.0)
+    out = begins[rows, piece]
+    out += along[:, :, None] * z[rows, piece]
+    out += aside[:, :, None] * x[rows, piece]
+    return np.asarray(out)
+
+
+def _nodes(batch: Batch) -> Floats:
+    n, k = batch.radii.shape
+    nodes = np.empty((n, k + 2, 3))
+    nodes[:, 0], nodes[:, -1] = np.array(batch.form.start.origin), np.array(batch.form.end.origin)
+    nodes[:, 1:-1] = batch.corners
+    return nodes
 
 
 def _legs(batch: Batch) -> tuple[Floats, Floats]:
-    n = len(batch)
-    nodes = np.concatenate(
-        [
-            np.broadcast_to(np.array(batch.start.origin), (n, 1, 3)),
-            batch.corners,
-            np.broadcast_to(np.array(batch.end.origin), (n, 1, 3)),
-        ],
-        axis=1,
-    )
-    vectors = np.diff(nodes, axis=1)
-    legs = np.sqrt((vectors**2).sum(axis=2))
-    directions = vectors / np.maximum(legs, 1e-12)[:, :, None]
-    return directions, legs
+    """Directions (n, k+1, 3) and lengths (n, k+1) of the polyline's legs."""
+    nodes = _nodes(batch)
+    return _unit(nodes[:, 1:] - nodes[:, :-1])
 
 
-def _ray(batch: Batch, index: int) -> tuple[Floats, Floats]:
-    n, k, _ = batch.corners.shape
-    if k == 2:
-        base = np.broadcast_to(np.array(batch.end.origin), (n, 3))
-        return base, np.broadcast_to(-np.array(batch.end.z), (n, 3))
-    base = 0.5 * (batch.corners[:, index - 1] + batch.corners[:, index + 1])
-    ray = batch.corners[:, index] - base
-    size = np.sqrt((ray**2).sum(axis=1))
-    return base, ray / np.maximum(size, 1e-12)[:, None]
+def _unit(vectors: Floats) -> tuple[Floats, Floats]:
+    size = np.sqrt(np.einsum("...c,...c->...", vectors, vectors))
+    return vectors / np.maximum(size, 1e-12)[..., None], size
+
+
+def _half_tangents(one: Floats, two: Floats) -> Floats:
+    """Tangent of half the angle between unit vectors."""
+    cosine = np.clip(np.einsum("...c,...c->...", one, two), _FLATTEST, 1.0)
+    return np.asarray(np.sqrt((1.0 - cosine) / (1.0 + cosine)))
+
+
+def _shortening(half: Floats, radius: Floats) -> Floats:
+    """What a fillet adds to the length of its two legs; never positive [mm]."""
+    return np.asarray(2.0 * radius * (np.arctan(half) - half))

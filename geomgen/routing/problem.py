@@ -54,6 +54,7 @@ class Edge:
         slots: the slots that it may take; None for any.
         kept: parts that stay where they are in space, in order along the tube: what was
             tacked at its start, bends and straights that were pinned, or all of it.
+        at_start: least straight behind the start, where it is not the shelf's [mm].
     """
 
     name: str
@@ -63,6 +64,7 @@ class Edge:
     order: int
     slots: tuple[int, ...] | None = None
     kept: tuple[Centreline, ...] = ()
+    at_start: float | None = None
 
 
 @dataclass(frozen=True)
@@ -172,7 +174,8 @@ class Impossible:
     """No layout exists, and why.
 
     Attributes:
-        kind: of certificate: ``floor``, ``pitch``, ``end-blocked`` or ``sealed``.
+        kind: of certificate: ``floor``, ``pitch``, ``end-blocked``, ``turn``,
+            ``too-few-bends`` or ``sealed``.
         edge: the tube, or end, that it is about.
         target: length asked for [mm].
         floor: length that no path beats, for ``floor`` [mm].
@@ -187,16 +190,36 @@ class Impossible:
 
 
 @dataclass(frozen=True)
+class Move:
+    """A move of the collector that frees the runners, proven by routing them.
+
+    Attributes:
+        axis: of the head frame: ``x``, ``y`` or ``z``.
+        by: how far along it [mm].
+        half_failed: whether half of it was tried at the same budget and failed.
+    """
+
+    axis: str
+    by: float
+    half_failed: bool
+
+
+@dataclass(frozen=True)
 class NotFound:
     """No layout was found within the budget, which proves nothing.
 
-    ``nearest_length`` is the smallest common length of path that was routed, beyond the
-    target; None when none was [mm].
+    Attributes:
+        tried: paths drawn; the budget is a number of paths, not a time.
+        binding: what kept the nearest set of tubes from being clear.
+        nearest_length: how much longer than asked the least common length is that was
+            routed; None when none was [mm].
+        moves: the smallest collector move found along each axis, where one was.
     """
 
     tried: int
     binding: str
     nearest_length: float | None
+    moves: tuple[Move, ...] = ()
 
 
 Answer = Routed | Impossible | NotFound

@@ -109,7 +109,8 @@ def _between(a: Span, b: Span, keep: float) -> Nearest:
 def _whole(problem: Problem, path: Centreline, edge: int, slot: int) -> Centreline:
     full = with_stub(problem, path, slot)
     for body in problem.bodies:
-        if body.edge == edge and body.path.end.z == path.start.z:
+        straight = len(body.path.pieces) == 1 and not body.path.bends
+        if body.edge == edge and straight and body.path.end.z == path.start.z:
             back = full.start.moved(-body.path.length)
             return Centreline(back, (Straight(body.path.length), *full.pieces))
     return full
@@ -253,16 +254,23 @@ def clearances(
     )
 
 
-def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> bool:
-    """Whether a layout is proven clear of everything, with a tool for every stud."""
-    if any(found.gap < found.needed for found in clearances(problem, paths, slots)):
-        return False
+def shortfall(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> float:
+    """By how much the worst proven gap of a layout falls short [mm]; negative when all are kept.
+
+    A stud without a tool counts like a gap.
+    """
+    worst = max(found.needed - found.gap for found in clearances(problem, paths, slots))
     for barred in problem.off:
         for path, edge in zip(paths, problem.edges, strict=True):
             keep = edge.radius + barred.gap
-            if to_field(Span.whole(path), barred.field, TOLERANCE).lower < keep:
-                return False
-    return all(room >= 0.0 for _, _, room in free_places(problem, paths))
+            worst = max(worst, keep - to_field(Span.whole(path), barred.field, TOLERANCE).lower)
+    rooms = [-room for _, _, room in free_places(problem, paths)]
+    return max([worst, *rooms])
+
+
+def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> bool:
+    """Whether a layout is proven clear of everything, with a tool for every stud."""
+    return shortfall(problem, paths, slots) <= 0.0
 
 
 def _clearance(

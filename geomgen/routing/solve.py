@@ -1,137 +1,120 @@
-"""Route a bundle: candidates, the best set of them, polish, proof."""
+"""Route a bundle: certificates, rounds of search, and an account when nothing is found."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
 
-from geomgen.routing.bundle import Choice, Tables, choose, orders
-from geomgen.routing.candidates import Pool, pool
-from geomgen.routing.certificates import below_floor, end_blocked, ends_too_near, sealed
-from geomgen.routing.paths import exact_length
-from geomgen.routing.polish import polish
-from geomgen.routing.problem import Answer, NotFound, Problem, Routed
-from geomgen.routing.prove import clear
-from geomgen.routing.score import layout_score
-
-Progress = Callable[[str, int, int], None]
-"""Told what is being done, how far it is, and how far there is to go."""
-
-_ROUNDS = (
-    (((2, 192, 0), (3, 640, 0)), 40),
-    (((2, 512, 192), (3, 2048, 640), (4, 1024, 0)), 64),
-    (((3, 4096, 2688), (4, 6144, 1024), (5, 4096, 0)), 96),
+from geomgen.routing.attempt import EFFORTS, Effort, Progress, Round, attempt, quiet
+from geomgen.routing.certificates import (
+    below_floor,
+    end_blocked,
+    ends_too_near,
+    sealed,
+    too_few_bends,
+    too_little_turn,
 )
-"""Drawings (bends, count, skip) and candidates kept, round by round."""
+from geomgen.routing.failure import binding, collector_moves
+from geomgen.routing.problem import Answer, Impossible, NotFound, Problem
+from geomgen.routing.prove import shortfall
+from geomgen.routing.tacked import advanced, rejoined
+
+__all__ = ["EFFORTS", "Effort", "Progress", "barred", "quiet", "route", "search"]
+
+_AT_ONCE: tuple[Callable[[Problem], Impossible | None], ...] = (
+    below_floor,
+    ends_too_near,
+    end_blocked,
+    too_little_turn,
+    too_few_bends,
+)
+"""Certificates that cost little; the voxel cut is looked for when the first round fails."""
 
 _STRETCH = (1.02, 1.05, 1.1, 1.16, 1.25, 1.4, 1.6)
 """Lengths tried, over the target, when the target itself does not route."""
 
 
-def quiet(_what: str, _done: int, _all: int) -> None:
-    """No progress."""
-
-
-def route(problem: Problem, progress: Progress = quiet) -> Answer:
+def route(
+    problem: Problem, progress: Progress = quiet, efforts: tuple[Effort, ...] = EFFORTS
+) -> Answer:
     """Lay out all tubes of a bundle, each of exactly its length.
 
+    The same problem has the same answer whatever the machine is doing: nothing is timed.
+
+    Args:
+        problem: the bundle.
+        progress: told how it goes.
+        efforts: rounds of search, until one finds a layout.
+
     Returns:
-        ``Routed`` (proven clear), ``Impossible`` with a certificate, or
-        ``NotFound`` with the nearest common stretch of the lengths that was found.
+        ``Routed`` (proven clear), ``Impossible`` with a certificate, or ``NotFound`` with
+        what was found instead.
     """
-    for proof in (below_floor, ends_too_near, end_blocked):
-        barred = proof(problem)
-        if barred is not None:
-            return barred
-    tried = 0
-    for number in range(len(_ROUNDS)):
-        found, count = _attempt(problem, number, progress)
-        tried += count
-        if found is not None:
-            return replace(found, tried=tried)
-    return sealed(problem) or _not_found(problem, tried, progress)
+    from_ends = advanced(problem)
+    certain = barred(from_ends)
+    if certain is not None:
+        return certain
+    rounds: list[Round] = []
+    for effort in efforts:
+        found = search(problem, effort, progress)
+        rounds.append(found)
+        if found.routed is not None:
+            return replace(found.routed, tried=sum(one.tried for one in rounds))
+        if len(rounds) == 1:
+            certain = sealed(from_ends)
+            if certain is not None:
+                return certain
+    return _not_found(problem, tuple(rounds), progress)
 
 
-def _attempt(problem: Problem, number: int, progress: Progress) -> tuple[Routed | None, int]:
-    """One round of drawings. Returns the layout, if any, and the number of paths drawn."""
-    draws, keep = _ROUNDS[number]
-    n = len(problem.edges)
-    pools: dict[tuple[int, int], Pool] = {}
-    for edge in range(n):
-        for slot in range(n):
-            progress("drawing runners", edge * n + slot, n * n)
-            pools[edge, slot] = pool(problem, edge, slot, draws, keep)
-    progress("fitting them together", n * n, n * n)
-    tables = Tables(problem, pools)
-    for choice in _choices(problem, tables):
-        routed = _finished(problem, pools, choice)
-        if routed is not None:
-            return routed, n * n * sum(count for _, count, _ in draws)
-    return None, n * n * sum(count for _, count, _ in draws)
-
-
-def _choices(problem: Problem, tables: Tables) -> list[Choice]:
-    """Sets of candidates that fit at the samples, best first, at most one an assignment."""
-    found: list[Choice] = []
-    best = float("inf")
-    for slots, in_order in orders(problem):
-        if found and not in_order and found[0].in_order:
-            break  # an assignment that follows the firing order does: keep to it
-        choice = choose(tables, slots, in_order, best + 1.0)
-        if choice is not None:
-            found.append(choice)
-            best = min(best, choice.score)
-    return sorted(found, key=lambda choice: (choice.score, choice.slots))
-
-
-def _finished(
-    problem: Problem, pools: dict[tuple[int, int], Pool], choice: Choice
-) -> Routed | None:
-    """The choice polished and proven, or unpolished when only that is clear."""
-    chosen = tuple(
-        pools[edge, slot].single(row)
-        for edge, (slot, row) in enumerate(zip(choice.slots, choice.rows, strict=True))
-    )
-    for batches in (polish(problem, chosen, choice.slots), chosen):
-        paths = tuple(
-            exact_length(batch, edge.length).path(0)
-            for batch, edge in zip(batches, problem.edges, strict=True)
-        )
-        if clear(problem, paths, choice.slots):
-            score = layout_score(paths, choice.in_order)
-            return Routed(paths, choice.slots, score, choice.in_order, 0)
+def barred(problem: Problem) -> Impossible | None:
+    """The first certificate that holds, of those that cost little."""
+    for proof in _AT_ONCE:
+        certain = proof(problem)
+        if certain is not None:
+            return certain
     return None
 
 
-def _not_found(problem: Problem, tried: int, progress: Progress) -> NotFound:
-    """Say what binds, and the nearest common stretch of all lengths that does route."""
-    binding = _binding(problem)
-    for stretch in _STRETCH:
+def search(problem: Problem, effort: Effort, progress: Progress = quiet) -> Round:
+    """One round, from the ends of what is already made; its answer is of the whole tubes."""
+    from_ends = advanced(problem)
+    found = attempt(from_ends, effort, progress)
+    if from_ends == problem or found.routed is None:
+        return found
+    whole = rejoined(problem, found.routed)
+    clear = shortfall(problem, whole.paths, whole.slots) <= 0.0
+    return replace(found, routed=whole if clear else None)
+
+
+def _not_found(problem: Problem, rounds: tuple[Round, ...], progress: Progress) -> NotFound:
+    """What binds, the nearest common length and the collector moves that do route."""
+    tried = sum(one.tried for one in rounds)
+    length, more = _nearest_length(problem, progress)
+    moves, most = collector_moves(problem, _tries, progress)
+    return NotFound(tried + more + most, binding(advanced(problem), rounds), length, moves)
+
+
+def _tries(problem: Problem) -> tuple[bool, int]:
+    """Whether a problem routes at the budget of explanations, and how many paths that took."""
+    if barred(advanced(problem)) is not None:
+        return False, 0
+    found = search(problem, EFFORTS[0])
+    return found.routed is not None, found.tried
+
+
+def _nearest_length(problem: Problem, progress: Progress) -> tuple[float | None, int]:
+    """The least common stretch of all lengths that was routed [mm], and paths tried."""
+    tried = 0
+    for done, stretch in enumerate(_STRETCH):
+        progress("looking for a length that fits", done, len(_STRETCH))
         longer = replace(
             problem,
             edges=tuple(replace(edge, length=edge.length * stretch) for edge in problem.edges),
         )
-        if below_floor(longer) is not None:
-            continue
-        found, count = _attempt(longer, 1, progress)
+        fits, count = _tries(longer)
         tried += count
-        if found is not None:
-            shortest = min(path.length for path in found.paths)
-            return NotFound(tried, binding, shortest - min(e.length for e in problem.edges))
-    return NotFound(tried, binding, None)
-
-
-def _binding(problem: Problem) -> str:
-    """Which single tube or what between tubes stands in the way."""
-    draws, keep = _ROUNDS[1]
-    n = len(problem.edges)
-    for edge in range(n):
-        pools = [pool(problem, edge, slot, draws, keep) for slot in range(n)]
-        if all(len(found) == 0 for found in pools):
-            bare = replace(problem, obstacles=(), places=(), studs=())
-            alone = [pool(bare, edge, slot, draws, keep) for slot in range(n)]
-            name = problem.edges[edge].name
-            if all(len(found) == 0 for found in alone):
-                return f"{name} finds no path of its length even with nothing in the way"
-            return f"{name} finds a path of its length only through obstacles or tools"
-    return "every runner finds a path alone, but no set of them keeps clear of one another"
+        if fits:
+            shortest = min(edge.length for edge in problem.edges)
+            return shortest * (stretch - 1.0), tried
+    return None, tried

@@ -7,9 +7,10 @@ import pytest
 
 from geomgen.geometry.distance import points_at
 from geomgen.geometry.frames import Frame, angle_between, distance
-from geomgen.routing.candidates import draw, feasible, kronecker
-from geomgen.routing.paths import measure, points, with_length
-from geomgen.routing.problem import Radius, Shelf
+from geomgen.routing.candidates import feasible
+from geomgen.routing.draws import draw, kronecker, plans
+from geomgen.routing.paths import NEAR, exact_shape, measure, points, with_length
+from geomgen.routing.problem import Edge, Radius, Shelf
 
 START = Frame((0.0, -2.5, 55.0))
 END = Frame.facing((300.0, -310.0, 210.0), (0.95, -0.3, 0.0))
@@ -19,9 +20,9 @@ TARGET = 640.0
 
 @pytest.fixture(scope="module", params=[2, 3, 4])
 def solved(request: pytest.FixtureRequest):
-    drawn = draw(START, END, TARGET, SHELF, request.param, 600, 0)
-    batch, done = with_length(drawn, TARGET)
-    batch = batch.take(done)
+    edge = Edge("a", START, TARGET, 20.0, 0)
+    (plan,) = (p for p in plans(edge, END, SHELF, 4) if p.bends == request.param)
+    batch = with_length(draw(plan, TARGET, SHELF, 2400, 0), TARGET)
     batch = batch.take(feasible(measure(batch), batch, SHELF))
     assert len(batch) > 3
     return batch
@@ -30,7 +31,9 @@ def solved(request: pytest.FixtureRequest):
 def test_every_path_has_its_length_and_its_ends(solved) -> None:
     for i in range(0, len(solved), 7):
         path = solved.path(i)
-        assert path.length == pytest.approx(TARGET, abs=1e-3)
+        assert path.length == pytest.approx(TARGET, abs=NEAR)
+        exact = exact_shape(solved.take(np.array([i])), TARGET).path(0)
+        assert exact.length == pytest.approx(TARGET, abs=1e-9)
         assert distance(path.end.origin, END.origin) < 1e-9
         assert angle_between(path.end.z, END.z) < 1e-7
         assert path.start == START

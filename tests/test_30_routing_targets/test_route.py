@@ -24,7 +24,7 @@ from geomgen.routing.problem import (
 )
 from geomgen.routing.prove import clear, clearances, last_straight
 from geomgen.routing.score import follows_firing_order, layout_score
-from geomgen.routing.solve import route
+from geomgen.routing.solve import EFFORTS, route
 
 R = 21.0
 
@@ -105,19 +105,23 @@ def test_too_short_is_impossible_with_its_floor() -> None:
 
 
 def test_not_found_claims_no_more_than_it_tried() -> None:
-    """A wall over the slots' height but for a slit: no certificate holds, and none is given."""
+    """A window wide enough for one tube of two: no certificate holds, and none is given."""
     problem = bundle()
     walls = tuple(
         Obstacle(name, Box(low, high), 5.0)
         for name, low, high in (
             ("wall left", (-900.0, -170.0, -900.0), (40.0, -160.0, 900.0)),
             ("wall right", (94.0, -170.0, -900.0), (1500.0, -160.0, 900.0)),
+            ("wall below", (40.0, -170.0, -900.0), (94.0, -160.0, 150.0)),
+            ("wall above", (40.0, -170.0, 240.0), (94.0, -160.0, 900.0)),
         )
     )
-    answer = route(replace(problem, obstacles=(*problem.obstacles, *walls)))
+    answer = route(replace(problem, obstacles=(*problem.obstacles, *walls)), efforts=EFFORTS[:1])
     assert isinstance(answer, NotFound)
     assert answer.nearest_length is None
-    assert answer.tried > 10_000
+    assert answer.tried > 5_000
+    assert "runner" in answer.binding
+    assert all(move.half_failed for move in answer.moves)
 
 
 def test_slots_in_an_obstacle_are_impossible() -> None:

@@ -1,0 +1,268 @@
+"""One round: draw candidates, choose sets of them, move each set clear, prove the best."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from heapq import heapify, heappop, heappush
+
+import numpy as np
+
+from geomgen.geometry.centreline import Centreline
+from geomgen.routing.assignments import allowed, assignments
+from geomgen.routing.bundle import Choice, Tables, choose
+from geomgen.routing.candidates import feasible
+from geomgen.routing.contacts import SHAPE_ROOM
+from geomgen.routing.descent import Settled, descend
+from geomgen.routing.paths import Batch, Floats, exact_shape, measure
+from geomgen.routing.pools import Pool, pool, shapes
+from geomgen.routing.problem import Problem, Routed
+from geomgen.routing.prove import shortfall
+from geomgen.routing.score import OUT_OF_ORDER, layout_score
+from geomgen.routing.whole import whole_angles
+
+Progress = Callable[[str, int, int], None]
+"""Told what is being done, how far it is, and how far there is to go."""
+
+
+def quiet(_what: str, _done: int, _all: int) -> None:
+    """No progress."""
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How much one round may do.
+
+    Attributes:
+        draws: (bends, count, skip) of each drawing.
+        more: further ones for a tube that finds few paths.
+        keep: candidates a tube and slot.
+        give: what a candidate may fall short of a limit [mm]; the descent makes it good.
+        tries: assignments looked at.
+        descents: sets of candidates moved together.
+        steps: of one descent.
+        repairs: times that a tube is replaced in a set that does not come clear.
+    """
+
+    draws: tuple[tuple[int, int, int], ...]
+    more: tuple[tuple[int, int, int], ...]
+    keep: int
+    give: float
+    tries: int
+    descents: int
+    steps: int
+    repairs: int
+
+
+EFFORTS = (
+    Effort(((2, 40, 0), (3, 160, 0)), ((4, 320, 0), (5, 320, 0)), 24, 8.0, 24, 6, 14, 3),
+    Effort(((2, 56, 0), (3, 384, 160), (4, 256, 0)), ((5, 512, 0),), 48, 12.0, 48, 8, 20, 6),
+    Effort(
+        ((2, 80, 0), (3, 1024, 544), (4, 1536, 256), (5, 1024, 0)), (), 80, 16.0, 96, 16, 30, 10
+    ),
+)
+"""Round by round, until one finds a layout."""
+
+_SCARCE = 6
+"""Candidates a slot, on average, below which a tube is drawn with more bends."""
+
+_KEPT = 0.75 * SHAPE_ROOM
+"""What a layout may fall short of its limits, room and slack included [mm]."""
+
+_ENOUGH = 2
+"""Layouts proven before the best of them is taken."""
+
+_HOPE = 1.0
+"""What a descent may gain: dearer sets than the best by more than this are not tried."""
+
+_SLACKS = (0.08, 0.3, 1.0)
+"""Added to every gap while descending, for what its samples hide [mm]; more when unproven."""
+
+
+@dataclass(frozen=True)
+class Round:
+    """What one round found.
+
+    Attributes:
+        routed: the best layout, proven; None when there is none.
+        tried: paths drawn.
+        poor: names of tubes that found no path of their length at all.
+        stuck: the set of tubes that fell short least, when none came clear.
+        slots: of that set.
+    """
+
+    routed: Routed | None
+    tried: int
+    poor: tuple[str, ...] = ()
+    stuck: Settled | None = None
+    slots: tuple[int, ...] = ()
+
+
+def attempt(problem: Problem, effort: Effort, progress: Progress = quiet) -> Round:
+    """One round of a search."""
+    n = len(problem.edges)
+    pools: dict[tuple[int, int], Pool] = {}
+    least = np.full((n, len(problem.slots)), np.inf)
+    count = 0
+    for edge in range(n):
+        progress("drawing runners", edge, n)
+        mine = allowed(problem, edge)
+        for draws in (effort.draws, (*effort.draws, *effort.more)):
+            for slot in mine:
+                drawn = shapes(problem, edge, slot, draws, effort.give)
+                pools[edge, slot] = pool(problem, edge, slot, drawn, effort.keep, effort.give)
+                if len(pools[edge, slot]):
+                    least[edge, slot] = pools[edge, slot].costs[0]
+            count += len(mine) * sum(number for _, number, _ in draws)
+            if sum(len(pools[edge, slot]) for slot in mine) >= _SCARCE * len(mine):
+                break  # else it needs more bends than usual
+    progress("fitting them together", n, n)
+    poor = tuple(
+        edge.name for i, edge in enumerate(problem.edges) if not np.isfinite(least[i]).any()
+    )
+    search = _Search(problem, Tables(problem, pools), effort)
+    best = search.best(least) if not poor else None
+    return Round(best, count, poor, search.stuck, search.slots)
+
+
+@dataclass(order=True)
+class _Waiting:
+    """A set of candidates that waits for its descent, cheapest first."""
+
+    cost: float
+    slots: tuple[int, ...]
+    choice: Choice = field(compare=False)
+    in_order: bool = field(compare=False)
+
+
+class _Search:
+    """The descents of one round, and the nearest that those which failed came."""
+
+    def __init__(self, problem: Problem, tables: Tables, effort: Effort) -> None:
+        self.problem, self.tables, self.effort = problem, tables, effort
+        self.stuck: Settled | None = None
+        self.slots: tuple[int, ...] = ()
+
+    def best(self, least: Floats) -> Routed | None:
+        """The best of a few sets of candidates, moved together and proven."""
+        waiting = self._choices(least)
+        heapify(waiting)
+        best: Routed | None = None
+        found = 0
+        for _ in range(self.effort.descents):
+            if not waiting or found == _ENOUGH:
+                break
+            one = heappop(waiting)
+            if best is not None and one.cost > best.score + _HOPE:
+                break
+            routed, blamed = self._finished(one)
+            if routed is not None:
+                found += 1
+                if best is None or routed.score < best.score:
+                    best = routed
+                continue
+            for edge in blamed:
+                self.tables.ban(edge, one.slots[edge], one.choice.rows[edge])
+            again = self._choice(one.slots, one.in_order, np.inf)
+            if again is not None:
+                heappush(waiting, again)
+        return best
+
+    def _choices(self, least: Floats) -> list[_Waiting]:
+        """Sets of candidates, one an assignment."""
+        found: list[_Waiting] = []
+        best = np.inf
+        for tries, (bound, slots, in_order) in enumerate(assignments(self.problem, least)):
+            if tries >= self.effort.tries or bound > best + _HOPE:
+                break
+            choice = self._choice(slots, in_order, best + _HOPE)
+            if choice is not None:
+                found.append(choice)
+                best = min(best, choice.cost)
+        return found
+
+    def _choice(self, slots: tuple[int, ...], in_order: bool, below: float) -> _Waiting | None:
+        extra = 0.0 if in_order else OUT_OF_ORDER
+        choice = choose(self.tables, slots, below - extra)
+        return None if choice is None else _Waiting(choice.cost + extra, slots, choice, in_order)
+
+    def _finished(self, one: _Waiting) -> tuple[Routed | None, tuple[int, ...]]:
+        """A choice moved clear and to a better score, and proven; or the tubes to blame.
+
+        A tube that keeps the others from getting clear is replaced by its candidate that
+        goes best with them as they then are, a few times over.
+        """
+        batches = tuple(
+            self.tables.pools[edge, slot].single(row)
+            for edge, (slot, row) in enumerate(zip(one.slots, one.choice.rows, strict=True))
+        )
+        used = {(edge, row) for edge, row in enumerate(one.choice.rows)}
+        blamed: tuple[int, ...] = ()
+        for _ in range(self.effort.repairs + 1):
+            settled = descend(self.problem, one.slots, batches, self.effort.steps, _SLACKS[0])
+            if settled.short <= _KEPT:
+                return self._proven(one, settled), settled.blamed
+            if self.stuck is None or settled.short < self.stuck.short:
+                self.stuck, self.slots = settled, one.slots
+            blamed = blamed or settled.blamed
+            other = self._replaced(one.slots, settled, used)
+            if other is None:
+                break
+            batches = other
+        return None, blamed
+
+    def _replaced(
+        self, slots: tuple[int, ...], settled: Settled, used: set[tuple[int, int]]
+    ) -> tuple[Batch, ...] | None:
+        """A stuck layout with one tube replaced, noted as used; None when none is left."""
+        best: tuple[float, int, int] | None = None
+        for edge in settled.blamed[:3]:
+            costs = self.tables.beside(edge, slots, settled.batches)
+            for row in np.argsort(costs, kind="stable"):
+                if np.isfinite(costs[row]) and (edge, int(row)) not in used:
+                    if best is None or costs[row] < best[0]:
+                        best = (float(costs[row]), edge, int(row))
+                    break
+        if best is None:
+            return None
+        _, edge, row = best
+        used.add((edge, row))
+        out = list(settled.batches)
+        out[edge] = self.tables.pools[edge, slots[edge]].single(row)
+        return tuple(out)
+
+    def _proven(self, one: _Waiting, settled: Settled) -> Routed | None:
+        """A layout that is clear at its samples, with gaps opened a little until it is proven."""
+        for slack in _SLACKS:
+            if slack > _SLACKS[0]:
+                settled = descend(
+                    self.problem, one.slots, settled.batches, self.effort.steps, slack
+                )
+                if settled.short > _KEPT:
+                    return None
+            found = proven(self.problem, one.slots, settled, slack, self.effort.steps)
+            if found is not None:
+                score = layout_score(found, one.in_order)
+                return Routed(found, one.slots, score, one.in_order, 0)
+        return None
+
+
+def proven(
+    problem: Problem, slots: tuple[int, ...], settled: Settled, slack: float, steps: int
+) -> tuple[Centreline, ...] | None:
+    """The paths of a settled layout, of exact length and whole angles; None when not proven."""
+    batches = settled.batches
+    step = problem.shelf.angle_step
+    if step is not None:
+        whole = whole_angles(problem, slots, batches, step, slack, steps)
+        if whole is None:
+            return None
+        batches = whole
+    exact = tuple(
+        exact_shape(batch, edge.length, step)
+        for batch, edge in zip(batches, problem.edges, strict=True)
+    )
+    if not all(feasible(measure(batch), batch, problem.shelf)[0] for batch in exact):
+        return None
+    paths = tuple(batch.path(0) for batch in exact)
+    return paths if shortfall(problem, paths, slots) <= 0.0 else None

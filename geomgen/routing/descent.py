@@ -1,0 +1,241 @@
+"""Move all tubes of a layout together: first clear of everything, then to a better score.
+
+Each step solves a small quadratic program: the score falls as fast as the linearised
+limits allow, within a box about the present corners. What falls short is weighed against
+the score by an exact penalty, so a layout that begins short is moved clear on the way. The
+lengths are equations, restored after every step.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from geomgen.routing.candidates import PER_RADIAN
+from geomgen.routing.contacts import Bars, Layout, Rows, bars, layout, limits
+from geomgen.routing.paths import Batch, Floats, measure
+from geomgen.routing.problem import Problem
+from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
+
+_RIGHT = math.pi / 2.0
+_PENALTY = 1.0
+"""What a mm short costs in score: more than any move of a mm can gain."""
+_FIRST, _WIDEST = 10.0, 30.0
+_FINEST = 0.02
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A layout at the end of a descent.
+
+    Attributes:
+        batches: one path a tube.
+        turns: the part of the score that bends' angles make.
+        short: by how much its worst limit falls short [mm]; 0 when all are kept.
+        steps: how many were taken.
+        blamed: tubes that keep what falls short from being made good, most to blame first.
+    """
+
+    batches: tuple[Batch, ...]
+    turns: float
+    short: float
+    steps: int
+    blamed: tuple[int, ...]
+
+
+def descend(
+    problem: Problem,
+    slots: tuple[int, ...],
+    batches: tuple[Batch, ...],
+    steps: int,
+    slack: float,
+    whole: tuple[Floats | None, ...] | None = None,
+) -> Settled:
+    """Improve a layout.
+
+    Args:
+        problem: the bundle.
+        slots: of each tube.
+        batches: one path a tube, of its length.
+        steps: at most.
+        slack: on top of every gap, for what sampling hides [mm].
+        whole: angles that the bends of each tube are to have [rad]; None for any.
+    """
+    solid = bars(problem)
+    box = _FIRST
+    state = _State.at(problem, slots, batches, solid, slack, whole, 1.7 * box)
+    taken = 0
+    blame = np.zeros(len(batches))
+    while taken < steps and box > _FINEST:
+        taken += 1
+        step, promised, blame = _step(state, box)
+        if promised < 2e-3 or (box <= 10.0 and promised < 0.03 * state.short):
+            break  # done, or stuck where no small move helps
+        moved = _moved(problem, state, step)
+        if moved is None:
+            box *= 0.4
+            continue
+        after = _State.at(problem, slots, moved, solid, slack, whole, 1.7 * box)
+        gained = state.merit - after.merit
+        if gained > 0.1 * promised:
+            state = after
+            box = min(_WIDEST, 1.7 * box) if gained > 0.6 * promised else box
+        else:
+            box *= 0.35
+    return Settled(
+        tuple(t.batch for t in state.here.traces),
+        state.turns,
+        state.short,
+        taken,
+        tuple(int(e) for e in np.argsort(-blame, kind="stable") if blame[e] > 0.0),
+    )
+
+
+@dataclass(frozen=True)
+class _State:
+    """A layout with its linearisation; ``wished`` rows are to be zero."""
+
+    here: Layout
+    rows: Rows
+    wished: Rows
+    turns: float
+
+    @staticmethod
+    def at(
+        problem: Problem,
+        slots: tuple[int, ...],
+        batches: tuple[Batch, ...],
+        solid: Bars,
+        slack: float,
+        whole: tuple[Floats | None, ...] | None,
+        box: float,
+    ) -> _State:
+        here = layout(problem, batches)
+        rows = limits(problem, slots, here, solid, 4.0 * box + 8.0, slack)
+        turns = np.array([t.turn for t in here.traces]) / _RIGHT
+        score = PER_RIGHT_ANGLE * turns.sum() + PER_UNEVEN_RIGHT_ANGLE * (turns.max() - turns.min())
+        return _State(here, rows, _wishes(here, whole), float(score))
+
+    @property
+    def short(self) -> float:
+        """Worst of everything [mm]."""
+        off = float(np.abs(self.wished.value).max()) if len(self.wished.value) else 0.0
+        return max(self.rows.worst, off)
+
+    @property
+    def merit(self) -> float:
+        """What is made small."""
+        return self.turns + _PENALTY * self.short
+
+
+def _wishes(here: Layout, whole: tuple[Floats | None, ...] | None) -> Rows:
+    """Bend angles that are asked to be whole steps."""
+    values, gradients = [np.zeros(0)], [np.zeros((0, here.free))]
+    for i, mine in enumerate(here.traces):
+        wanted = None if whole is None else whole[i]
+        if wanted is not None:
+            loose = ~mine.batch.form.kept
+            rows = np.zeros((int(loose.sum()), here.free))
+            part = slice(int(here.offsets[i]), int(here.offsets[i + 1]))
+            rows[:, part] = PER_RADIAN * mine.d_angles.T[loose]
+            values.append(PER_RADIAN * (mine.angles - wanted)[loose])
+            gradients.append(rows)
+    return Rows(np.concatenate(values), np.concatenate(gradients))
+
+
+def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
+    """Best step within a box by the linearised limits, and the fall of merit it promises.
+
+    Unknowns are the free numbers, the largest and the least turn of a tube, and by how much
+    the worst limit falls short.
+
+    Returns:
+        The step, the promised fall, and how much each tube holds up what falls short.
+    """
+    import daqp  # its first use costs more than a solve; only a search needs it
+
+    d = state.rows.gradient.shape[1]
+    traces, offsets = state.here.traces, state.here.offsets
+    turns = np.array([t.turn for t in traces]) / _RIGHT
+    slopes = np.zeros((len(turns), d))
+    lengths = np.zeros((len(turns), d + 3))
+    for i, mine in enumerate(traces):
+        part = slice(int(offsets[i]), int(offsets[i + 1]))
+        slopes[i, part] = mine.d_angles.sum(axis=1) / _RIGHT
+        lengths[i, part] = mine.d_length
+    most, least, short = d, d + 1, d + 2
+    f = np.zeros(d + 3)
+    f[:d] = PER_RIGHT_ANGLE * slopes.sum(axis=0)
+    f[most], f[least], f[short] = PER_UNEVEN_RIGHT_ANGLE, -PER_UNEVEN_RIGHT_ANGLE, _PENALTY
+    ends = np.zeros((2 * len(turns), d + 3))
+    ends[: len(turns), :d], ends[: len(turns), most] = -slopes, 1.0
+    ends[len(turns) :, :d], ends[len(turns) :, least] = slopes, -1.0
+    ends_low = np.concatenate([turns, -turns])
+    near = state.rows.value < 4.0 * box + 8.0
+    rows = np.zeros((int(near.sum()), d + 3))
+    rows[:, :d], rows[:, short] = state.rows.gradient[near], 1.0
+    # Lengths are kept as they are; whole angles are come to like any other limit.
+    wished = state.wished
+    same = np.zeros((2 * len(wished.value), d + 3))
+    half = len(wished.value)
+    same[:half, :d], same[half:, :d] = wished.gradient, -wished.gradient
+    same[:, short] = 1.0
+    same_low = np.concatenate([-wished.value, wished.value])
+    low = np.concatenate(
+        [
+            np.full(d, -box),
+            [turns.max() - 10.0, turns.min() - 10.0, 0.0],
+            ends_low,
+            -state.rows.value[near],
+            same_low,
+            np.zeros(len(lengths)),
+        ]
+    )
+    high = np.full(len(low), 1e30)
+    high[len(low) - len(lengths) :] = 0.0
+    high[:d] = box
+    high[most], high[least], high[short] = turns.max() + 10.0, turns.min() + 10.0, 1e4
+    a = np.concatenate([ends, rows, same, lengths])
+    h = np.full(d + 3, 1e-5)
+    h[most:] = 1e-6
+    sense = np.zeros(len(low), dtype=np.int32)
+    sense[len(low) - len(lengths) :] = 5
+    x, _, flag, info = daqp.solve(np.diag(h), f, a, high, low, sense)
+    blame = np.zeros(len(turns))
+    if flag < 1:
+        return np.zeros(d), 0.0, blame
+    if float(x[short]) > 1e-6:
+        prices = np.abs(info["lam"][d + 3 + len(ends) :][: len(rows) + len(same)])
+        pulls = prices @ np.abs(np.concatenate([rows, same])[:, :d])
+        blame = np.array([pulls[offsets[e] : offsets[e + 1]].sum() for e in range(len(turns))])
+    step = np.asarray(x[:d])
+    after = turns + slopes @ step
+    promised = state.turns - float(
+        PER_RIGHT_ANGLE * after.sum() + PER_UNEVEN_RIGHT_ANGLE * (after.max() - after.min())
+    )
+    return step, promised + _PENALTY * (state.short - float(x[short])), blame
+
+
+def _moved(problem: Problem, state: _State, step: Floats) -> tuple[Batch, ...] | None:
+    """The layout after a step, its lengths restored along their own slope; None when torn."""
+    out = []
+    for edge, mine in enumerate(state.here.traces):
+        size = len(mine.d_length)
+        part = step[int(state.here.offsets[edge]) :][:size]
+        moves = mine.batch.form.moves
+        corners = mine.batch.corners
+        if size:
+            corners = corners + np.einsum("d,dkc->kc", part, moves)
+            square = float(mine.d_length @ mine.d_length)
+            for _ in range(4):
+                here = Batch(mine.batch.form, corners, mine.batch.radii)
+                off = float(measure(here).length[0]) - problem.edges[edge].length
+                if abs(off) < 1e-7 or square < 1e-9:
+                    break
+                corners = corners - np.einsum("d,dkc->kc", mine.d_length * (off / square), moves)
+        if not np.isfinite(corners).all():
+            return None
+        out.append(Batch(mine.batch.form, corners, mine.batch.radii))
+    return tuple(out)
