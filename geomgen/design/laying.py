@@ -13,6 +13,7 @@ from geomgen.design.kept import with_kept
 from geomgen.design.model import CommonLength
 from geomgen.design.network import routing_problem
 from geomgen.design.no_route import NoRoute
+from geomgen.design.standing import with_prefix
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.solid_field import Solid
 from geomgen.routing.problem import Problem, Routed
@@ -110,7 +111,10 @@ def lay_out(task: Task, progress: Progress) -> Laid:
     lock = locks.Lock(
         task.inputs,
         routed.slots,
-        tuple(path.pieces for path in routed.paths),
+        tuple(
+            with_prefix(path, edge.kept).pieces
+            for path, edge in zip(routed.paths, task.problem.edges, strict=True)
+        ),
         routed.score,
         tuple(edge.start for edge in task.problem.edges),
         task.pins,

@@ -93,6 +93,28 @@ def joined(parts: tuple[Centreline, ...], start: Frame) -> tuple[Centreline, ...
     return tuple(found)
 
 
+def with_prefix(path: Centreline, kept: tuple[Centreline, ...]) -> Centreline:
+    """The same path, its first pieces to the last digit those that it is to begin with.
+
+    A router works with corners; what comes back from them is right to 1e-9 mm, and what was
+    tacked is a fact in the digits that it was written down in.
+    """
+    prefix = kept[0].pieces if kept and kept[0].start == path.start else ()
+    if not prefix or place_of(path, kept[0]) is None:
+        return path
+    last = prefix[-1].length if isinstance(prefix[-1], Straight) else 0.0
+    head = prefix[:-1] if last else prefix
+    bends = [i for i, piece in enumerate(path.pieces) if isinstance(piece, Bend)]
+    held = len(Centreline(path.start, prefix).bends)
+    # The last straight of what is kept may go on in the straight that follows.
+    leg = legs(path)[held].length
+    straight = leg if leg > last + TOUCH else last
+    rest = path.pieces[bends[held] :] if held < len(bends) else ()
+    return Centreline(
+        path.start, (*head, *((Straight(straight),) if straight > TOUCH else ()), *rest)
+    )
+
+
 def place_of(path: Centreline, part: Centreline, within: float = TOUCH) -> tuple[int, ...] | None:
     """Which pieces of a path hold a part where it stands; None when they do not.
 

@@ -8,7 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geomgen.design.moved import SPACING, Layout, farthest, moves, to_path
-from geomgen.design.standing import based_on, bend_part, joined, legs, place_of, straight_part
+from geomgen.design.standing import (
+    based_on,
+    bend_part,
+    joined,
+    legs,
+    place_of,
+    straight_part,
+    with_prefix,
+)
 from geomgen.geometry.centreline import Bend, Centreline, Straight, sample
 from geomgen.geometry.frames import Frame, distance, unit
 
@@ -121,6 +129,40 @@ def test_parts_apart_stay_apart() -> None:
     )
     parts = (bend_part(path, 1), straight_part(path, 3))
     assert [len(part.pieces) for part in joined(parts, path.start)] == [1, 1]
+
+
+@given(paths(), st.integers(1, 9), st.floats(-1e-12, 1e-12))
+def test_a_prefix_is_given_back_to_the_last_digit(
+    path: Centreline, count: int, noise: float
+) -> None:
+    """A router's answer, right but for the last digits and with its straights run together."""
+    merged: list = []
+    for piece in path.pieces:
+        if isinstance(piece, Straight) and merged and isinstance(merged[-1], Straight):
+            merged[-1] = Straight(merged[-1].length + piece.length)
+        else:
+            merged.append(piece)
+    whole = Centreline(path.start, tuple(merged))
+    count = min(count, len(merged))
+    prefix = Centreline(path.start, whole.pieces[:count])
+    off = tuple(Straight(p.length + noise) if isinstance(p, Straight) else p for p in whole.pieces)
+    found = with_prefix(Centreline(path.start, off), (prefix,))
+    assert found.pieces[:count] == prefix.pieces
+    assert found.length == pytest.approx(whole.length, abs=1e-9)
+    # Its last straight, when it is only part of one, goes on as one.
+    if isinstance(prefix.pieces[-1], Straight):
+        short = Centreline(path.start, (*prefix.pieces[:-1], Straight(1.5)))
+        again = with_prefix(Centreline(path.start, off), (short,))
+        assert again.pieces[: count - 1] == prefix.pieces[:-1]
+        assert again.length == pytest.approx(whole.length, abs=1e-9)
+        assert len(again.pieces) == len(whole.pieces)
+
+
+def test_what_does_not_begin_so_is_left_alone() -> None:
+    path = Centreline(Frame(), (Straight(30.0), Bend(50.0, 1.0), Straight(40.0)))
+    assert with_prefix(path, ()) is path
+    other = Centreline(Frame(), (Straight(30.0), Bend(50.0, 1.1)))
+    assert with_prefix(path, (other,)) is path
 
 
 # Moves
