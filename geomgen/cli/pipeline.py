@@ -33,7 +33,11 @@ _LIBRARIES = ("geomgen", "cadquery-ocp", "ezdxf", "numpy")
 
 
 class Unroutable(Exception):
-    """No set of runners was found; the text says what is known instead."""
+    """No set of runners was found; text and ``facts`` say what is known instead."""
+
+    def __init__(self, text: str, facts: Mapping[str, object]) -> None:
+        self.facts = facts
+        super().__init__(text)
 
 
 class Unmeasured(Exception):
@@ -143,6 +147,7 @@ def _laid_out(
     """What a function of spec, lock and solids makes; what it refuses is told in words."""
     from geomgen.design.laying import Unseen
     from geomgen.design.no_route import NoRoute
+    from geomgen.design.no_route import facts as facts_of
 
     with phase("resolve", "laying out the runners") as say:
 
@@ -154,7 +159,7 @@ def _laid_out(
         except SpecError as error:
             raise source.placed(error) from None
         except NoRoute as error:
-            raise Unroutable(str(error)) from None
+            raise Unroutable(str(error), facts_of(error.answer, error.base)) from None
         except Unseen as error:
             raise Unmeasured(
                 f"runners must be laid out, and {error} must be measured first: geomgen build "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +35,7 @@ def command(work: Callable[..., int]) -> Callable[..., int]:
         except SpecError as error:
             return _refused(error.problems, as_json)
         except Unroutable as error:
-            return _unroutable("fail", str(error), as_json)
+            return _unroutable("fail", str(error), as_json, error.facts)
         except Unmeasured as error:
             return _unroutable("not-run", str(error), as_json)
         except FolderError as error:
@@ -81,10 +81,13 @@ def _refused(problems: tuple[Problem, ...], as_json: bool) -> int:
     return REFUSED
 
 
-def _unroutable(verdict: str, text: str, as_json: bool) -> int:
+def _unroutable(
+    verdict: str, text: str, as_json: bool, facts: Mapping[str, object] | None = None
+) -> int:
     if as_json:
         row = {"name": "routing", "subject": "runners", "verdict": verdict, "message": text}
-        show_json({"format": 1, "exit_code": FAILED, "verdict": verdict, "checks": [row]})
+        document = {"format": 1, "exit_code": FAILED, "verdict": verdict, "checks": [row]}
+        show_json(document | ({"routing": facts} if facts else {}))
     else:
         print(f"{verdict.upper():7} routing: runners: {text}")
     return FAILED

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geomgen.routing.problem import Impossible, NotFound
+from geomgen.routing.problem import Impossible, Move, NotFound
 
 
 class NoRoute(Exception):
@@ -10,6 +10,7 @@ class NoRoute(Exception):
 
     def __init__(self, answer: Impossible | NotFound, base: float) -> None:
         self.answer = answer
+        self.base = base
         super().__init__(explained(answer, base))
 
 
@@ -28,11 +29,54 @@ def explained(answer: Impossible | NotFound, base: float) -> str:
             f"{answer.reason}; with plate, transition and stub the least length is "
             f"{answer.floor + base:.1f} mm. Ask for a longer runner, or move the collector"
         )
-    text = f"not found: {answer.binding} ({answer.tried} paths tried, which proves nothing). "
-    if answer.nearest_length is None:
-        return text + "No longer common length was found either: move the collector or an obstacle"
-    return (
-        text
-        + f"The shortest common length found is {answer.nearest_length:.1f} mm longer than asked. "
-        "Ask for that, or move the collector"
-    )
+    return " ".join([*_searched(answer), *_ways_out(answer)])
+
+
+def _searched(answer: NotFound) -> list[str]:
+    return [
+        f"not found: {answer.binding}.",
+        f"{answer.tried} paths were tried, which proves nothing: there may be a layout yet.",
+    ]
+
+
+def _ways_out(answer: NotFound) -> list[str]:
+    """What would free the runners, each proven by laying them out."""
+    ways = []
+    if answer.nearest_length is not None:
+        ways.append(f"all runners {answer.nearest_length:.1f} mm longer than asked")
+    ways += [_moved(move) for move in answer.moves]
+    if not ways:
+        return [
+            "Neither a longer common length nor a move of the collector that frees them was found.",
+            "Look at what is named here, at its gap, and at the shelf.",
+        ]
+    return [f"Any one of these frees them, each laid out and proven: {'; '.join(ways)}."]
+
+
+def _moved(move: Move) -> str:
+    way = f"{'-' if move.by < 0.0 else '+'}{move.axis}"
+    half = "half of that was tried as hard and failed" if move.half_failed else "less may do"
+    return f"the collector {abs(move.by):.1f} mm along {way} of the head ({half})"
+
+
+def facts(answer: Impossible | NotFound, base: float) -> dict[str, object]:
+    """The same as a plain tree, lengths with plate, transition and stub [mm]."""
+    if isinstance(answer, Impossible):
+        floor = answer.kind == "floor"
+        return {
+            "answer": "impossible",
+            "certificate": answer.kind,
+            "subject": answer.edge,
+            "target_mm": answer.target + base if floor else None,
+            "floor_mm": answer.floor + base if floor else None,
+        }
+    return {
+        "answer": "not found",
+        "tried": answer.tried,
+        "binding": answer.binding,
+        "longer_by_mm": answer.nearest_length,
+        "moves": [
+            {"axis": move.axis, "by_mm": move.by, "half_failed": move.half_failed}
+            for move in answer.moves
+        ],
+    }
