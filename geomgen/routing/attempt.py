@@ -14,12 +14,12 @@ from geomgen.routing.bundle import Choice, Tables, choose
 from geomgen.routing.candidates import feasible
 from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.descent import Settled, descend
-from geomgen.routing.paths import Batch, Floats, exact_shape, measure
+from geomgen.routing.paths import LENGTH_SLIP, Batch, Floats, exact_shape, measure
 from geomgen.routing.pools import Pool, pool, shapes
-from geomgen.routing.problem import Problem, Routed
+from geomgen.routing.problem import Problem, Routed, Shelf
 from geomgen.routing.prove import shortfall
 from geomgen.routing.score import OUT_OF_ORDER, layout_score
-from geomgen.routing.whole import whole_angles
+from geomgen.routing.whole import bound_angles, whole_angles
 
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how far it is, and how far there is to go."""
@@ -74,6 +74,9 @@ _ENOUGH = 2
 
 _HOPE = 1.0
 """What a descent may gain: dearer sets than the best by more than this are not tried."""
+
+_WHOLE = 1e-7
+"""How far an angle may be off a whole step, by rounding [rad]."""
 
 _SLACKS = (0.08, 0.3, 1.0)
 """Added to every gap while descending, for what its samples hide [mm]; more when unproven."""
@@ -199,7 +202,10 @@ class _Search:
         used = {(edge, row) for edge, row in enumerate(one.choice.rows)}
         blamed: tuple[int, ...] = ()
         for _ in range(self.effort.repairs + 1):
-            settled = descend(self.problem, one.slots, batches, self.effort.steps, _SLACKS[0])
+            bound = bound_angles(batches, self.problem.shelf.angle_step)
+            settled = descend(
+                self.problem, one.slots, batches, self.effort.steps, _SLACKS[0], bound
+            )
             if settled.short <= _KEPT:
                 return self._proven(one, settled), settled.blamed
             if self.stuck is None or settled.short < self.stuck.short:
@@ -235,8 +241,9 @@ class _Search:
         """A layout that is clear at its samples, with gaps opened a little until it is proven."""
         for slack in _SLACKS:
             if slack > _SLACKS[0]:
+                bound = bound_angles(settled.batches, self.problem.shelf.angle_step)
                 settled = descend(
-                    self.problem, one.slots, settled.batches, self.effort.steps, slack
+                    self.problem, one.slots, settled.batches, self.effort.steps, slack, bound
                 )
                 if settled.short > _KEPT:
                     return None
@@ -262,7 +269,20 @@ def proven(
         exact_shape(batch, edge.length, step)
         for batch, edge in zip(batches, problem.edges, strict=True)
     )
-    if not all(feasible(measure(batch), batch, problem.shelf)[0] for batch in exact):
+    if not all(
+        _as_asked(batch, edge.length, problem.shelf)
+        for batch, edge in zip(exact, problem.edges, strict=True)
+    ):
         return None
     paths = tuple(batch.path(0) for batch in exact)
     return paths if shortfall(problem, paths, slots) <= 0.0 else None
+
+
+def _as_asked(batch: Batch, length: float, shelf: Shelf) -> bool:
+    """Whether a path has its length, whole angles and what else the shelf asks for."""
+    measured = measure(batch)
+    right = abs(float(measured.length[0]) - length) <= LENGTH_SLIP
+    if shelf.angle_step is not None:
+        steps = measured.angles[0, ~batch.form.kept] / shelf.angle_step
+        right &= bool((np.abs(steps - np.round(steps)) * shelf.angle_step < _WHOLE).all())
+    return right and bool(feasible(measured, batch, shelf)[0])

@@ -25,16 +25,20 @@ Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
 _TOLERANCE = 1e-3
+_ROUNDING = 1e-7  # a straight tube is as long as its floor [mm]
 _CELLS = 1_500_000
 _MARGIN = 30.0
 
 
 def below_floor(problem: Problem) -> Impossible | None:
     """A tube whose every slot lies farther than its target."""
-    radius = min(radius.clr for radius in problem.shelf.radii)
+    smallest = min(radius.clr for radius in problem.shelf.radii)
     for edge in problem.edges:
+        # What is kept may bend tighter than anything on the shelf.
+        kept = [bend.radius for part in edge.kept for bend in part.bends]
+        radius = min([smallest, *kept])
         floor = min(floor_of(edge.start, slot, radius) for slot in _slots(problem, edge))
-        if floor > edge.length:
+        if floor > edge.length + _ROUNDING:
             return Impossible(
                 "floor",
                 edge.name,
@@ -165,7 +169,8 @@ def sealed(problem: Problem) -> Impossible | None:
 
 
 def _leaving(problem: Problem, edge: Edge) -> Centreline:
-    length = max(problem.shelf.straight_at_start, 1e-3)
+    at_start = problem.shelf.straight_at_start if edge.at_start is None else edge.at_start
+    length = max(at_start, 1e-3)
     return Centreline(edge.start, (Straight(length),))
 
 

@@ -207,7 +207,7 @@ def form_of(plan: Plan, shelf: Shelf) -> Form:
     least = np.full(k + 1, shelf.straight)
     least[0], least[-1] = plan.at_start, max(shelf.straight_at_end, plan.at_start if k == 0 else 0)
     first, last = plan.runs[0].start, plan.runs[-1].end
-    shape = np.array(moves).reshape(-1, k, 3)
+    shape = np.array(moves).reshape(len(moves), k, 3)
     return Form(first, last, shape, stretch, rail, least, still, tuple(rooms))
 
 

@@ -127,6 +127,9 @@ def rooms(batch: Batch, measured: Measure) -> Floats:
     return out
 
 
+LENGTH_SLIP = 0.01
+"""Within what a path has its length [mm]: the bar for solved lengths."""
+
 NEAR = 0.05
 """Within what a path has its length while searching [mm]; the chosen few get it exactly."""
 
@@ -142,7 +145,7 @@ def with_length(batch: Batch, target: float, most: int | None = None, tries: int
     """
     index = batch.form.stretch
     if index is None:
-        return batch.take(np.abs(measure(batch).length - target) < 1e-3)
+        return batch.take(np.abs(measure(batch).length - target) < LENGTH_SLIP)
     stretch = _Stretch(batch, index)
     zero = np.zeros(len(batch))
     # Sharp folds shorten a path on paper only: its legs are too short for their bends.
@@ -186,12 +189,14 @@ def exact_shape(batch: Batch, target: float, step: float | None = None) -> Batch
         return batch
     loose = np.flatnonzero(~form.kept)
     wanted = np.zeros(0) if step is None else _whole(measure(batch).angles[0, loose], step)
+    # Two bends of whole angles have the length that they have, within what may slip.
+    length = target if len(form.moves) > len(wanted) else None
     for _ in range(12):
-        off = _off(Batch(form, corners, batch.radii), target, loose, wanted)
+        off = _off(Batch(form, corners, batch.radii), length, loose, wanted)
         if bool((np.abs(off) < 1e-11).all()):
             break
         ways = [
-            _off(Batch(form, corners + h * move, batch.radii), target, loose, wanted)
+            _off(Batch(form, corners + h * move, batch.radii), length, loose, wanted)
             for move in form.moves
             for h in (1e-4, -1e-4)
         ]
@@ -205,11 +210,12 @@ def _whole(angles: Floats, step: float) -> Floats:
     return np.asarray(step * np.maximum(np.round(angles / step), 1.0))
 
 
-def _off(batch: Batch, target: float, loose: NDArray[np.intp], wanted: Floats) -> Floats:
+def _off(batch: Batch, target: float | None, loose: NDArray[np.intp], wanted: Floats) -> Floats:
     """Length less target [mm], and angles less what is wanted, as mm on a 100 mm arm."""
     measured = measure(batch)
     angles = measured.angles[0, loose[: len(wanted)]] - wanted
-    return np.concatenate([measured.length - target, 100.0 * angles])
+    off = np.zeros(0) if target is None else measured.length - target
+    return np.concatenate([off, 100.0 * angles])
 
 
 class _Stretch:

@@ -140,20 +140,21 @@ def shapes(
 def _drawn(plan: Plan, tube: Edge, shelf: Shelf, count: int, skip: int) -> Batch | None:
     """Paths of a plan that have the tube's length; None when its angles cannot be whole."""
     pair = plan.bends == 2 and len(plan.runs) == 1
-    if shelf.angle_step is not None:
-        form = form_of(plan, shelf)
-        if len(form.moves) < 1 + int((~form.kept).sum()):
-            run = plan.runs[0]
-            whole = (
-                stepped_two_bends(run.start, run.end, tube.length, shelf, shelf.angle_step)
-                if pair
-                else None
-            )
-            return None if whole is None else Batch(form, *whole)
+    form = form_of(plan, shelf)
+    free = len(form.moves)
+    # Where nothing is free the angles are what they are, and are judged at the end.
+    if shelf.angle_step is not None and 0 < free < 1 + int((~form.kept).sum()):
+        run = plan.runs[0]
+        whole = (
+            stepped_two_bends(run.start, run.end, tube.length, shelf, shelf.angle_step)
+            if pair
+            else None
+        )
+        return None if whole is None else Batch(form, *whole)
     if pair:
         run = plan.runs[0]
         found = two_bends(run.start, run.end, tube.length, shelf, plan.at_start, count)
-        return Batch(form_of(plan, shelf), *found)
+        return Batch(form, *found)
     batch = draw(plan, tube.length, shelf, _OVERDRAWN * count, _OVERDRAWN * skip)
     return with_length(batch, tube.length, count)
 

@@ -259,7 +259,8 @@ def shortfall(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int,
 
     A stud without a tool counts like a gap.
     """
-    worst = max(found.needed - found.gap for found in clearances(problem, paths, slots))
+    gaps = clearances(problem, paths, slots)
+    worst = max((found.needed - found.gap for found in gaps), default=-math.inf)
     for barred in problem.off:
         for path, edge in zip(paths, problem.edges, strict=True):
             keep = edge.radius + barred.gap

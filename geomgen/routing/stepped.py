@@ -12,11 +12,8 @@ import math
 import numpy as np
 
 from geomgen.geometry.frames import Frame
-from geomgen.routing.paths import Floats
+from geomgen.routing.paths import LENGTH_SLIP, Floats
 from geomgen.routing.problem import Edge, Shelf
-
-LENGTH_SLIP = 0.01
-"""Within what a path has its length [mm]: the bar for solved lengths."""
 
 _FLAT = 1e-7
 

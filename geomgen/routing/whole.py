@@ -55,6 +55,23 @@ def whole_angles(
     return None
 
 
+def bound_angles(
+    batches: tuple[Batch, ...], step: float | None
+) -> tuple[Floats | None, ...] | None:
+    """Angles of tubes that have too little free to come to whole ones by themselves.
+
+    They were drawn with whole angles, which a descent must hold.
+    """
+    if step is None:
+        return None
+    return tuple(
+        measure(batch).angles[0]
+        if len(batch.form.moves) < 1 + int((~batch.form.kept).sum())
+        else None
+        for batch in batches
+    )
+
+
 def _flip(
     blamed: tuple[int, ...],
     whole: list[Floats],
