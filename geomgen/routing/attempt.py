@@ -12,12 +12,12 @@ from geomgen.geometry.centreline import Centreline
 from geomgen.routing.assignments import allowed, assignments
 from geomgen.routing.bundle import Choice, Tables, choose
 from geomgen.routing.candidates import feasible
+from geomgen.routing.clear import clear
 from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.descent import Settled, descend
 from geomgen.routing.paths import Batch, Floats, exact_shape, measure
 from geomgen.routing.pools import Pool, pool, shapes
 from geomgen.routing.problem import Problem, Routed
-from geomgen.routing.prove import shortfall
 from geomgen.routing.score import OUT_OF_ORDER, layout_score
 from geomgen.routing.whole import whole_angles
 
@@ -265,4 +265,4 @@ def proven(
     if not all(feasible(measure(batch), batch, problem.shelf)[0] for batch in exact):
         return None
     paths = tuple(batch.path(0) for batch in exact)
-    return paths if shortfall(problem, paths, slots) <= 0.0 else None
+    return paths if clear(problem, paths, slots) else None

@@ -271,11 +271,6 @@ def shortfall(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int,
     return max([worst, *rooms])
 
 
-def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> bool:
-    """Whether a layout is proven clear of everything, with a tool for every stud."""
-    return shortfall(problem, paths, slots) <= 0.0
-
-
 def _clearance(
     problem: Problem,
     edge: int,

@@ -9,9 +9,9 @@ import pytest
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.fields import Box
 from geomgen.geometry.frames import Frame, angle_between, distance
+from geomgen.routing.clear import clear
 from geomgen.routing.junctions import Joined, Junction, route_joined
 from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Radius, Shelf
-from geomgen.routing.prove import clear
 
 R, R2 = 21.0, 24.0
 ASIDE = 0.5 * (2.0 * R + 3.0)
