@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.geometry.centreline import Bend, Centreline
+from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.fields import Field, at_most
 from geomgen.geometry.frames import Vec, add, dot, norm, scale, sub
+from geomgen.geometry.tracing import tracing
 
 Floats = NDArray[np.float64]
 
@@ -58,29 +59,7 @@ class Span:
 
 def points_at(path: Centreline, stations: Floats) -> Floats:
     """Points (n, 3) at distances along a path [mm], clamped to its ends."""
-    pieces = [(f, p) for f, p in zip(path.frames, path.pieces, strict=False) if p.length > 0.0]
-    starts = np.concatenate([[0.0], np.cumsum([piece.length for _, piece in pieces])])
-    total = float(starts[-1])
-    s = np.clip(stations, 0.0, total)
-    index = np.clip(np.searchsorted(starts, s, side="right") - 1, 0, len(pieces) - 1)
-    points = np.empty((len(s), 3))
-    for i, (frame, piece) in enumerate(pieces):
-        mine = index == i
-        if not mine.any():
-            continue
-        local = s[mine] - starts[i]
-        origin, z = np.array(frame.origin), np.array(frame.z)
-        if isinstance(piece, Bend):
-            x = np.array(frame.rolled(piece.roll).x)
-            angle = local / piece.radius
-            points[mine] = (
-                origin
-                + np.outer(piece.radius * (1.0 - np.cos(angle)), x)
-                + np.outer(piece.radius * np.sin(angle), z)
-            )
-        else:
-            points[mine] = origin + np.outer(local, z)
-    return points
+    return tracing(path).points(stations)
 
 
 def to_field(span: Span, field: Field, tolerance: float = 1e-3, first: float = 12.0) -> Nearest:
@@ -119,8 +98,12 @@ def between(a: Span, b: Span, tolerance: float = 1e-3, first: float = 12.0) -> N
     i, j = (index.ravel() for index in np.indices((len(ma), len(mb))))
     sa, sb, la, lb = ma[i], mb[j], ha[i], hb[j]
     best, at_a, at_b = np.inf, a.begin, b.begin
-    for _ in range(_ROUNDS):
-        d = np.sqrt(((points_at(a.path, sa) - points_at(b.path, sb)) ** 2).sum(axis=1))
+    p, q = points_at(a.path, ma), points_at(b.path, mb)
+    apart = (p[:, None, :] - q).reshape(-1, 3)
+    for round_ in range(_ROUNDS):
+        if round_:
+            apart = points_at(a.path, sa) - points_at(b.path, sb)
+        d = np.sqrt(np.einsum("nc,nc->n", apart, apart))
         k = int(np.argmin(d))
         if d[k] < best:
             best, at_a, at_b = float(d[k]), float(sa[k]), float(sb[k])

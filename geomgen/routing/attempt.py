@@ -12,12 +12,12 @@ from geomgen.geometry.centreline import Centreline
 from geomgen.routing.assignments import allowed, assignments
 from geomgen.routing.bundle import Choice, Tables, choose
 from geomgen.routing.candidates import feasible
+from geomgen.routing.clear import clear
 from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.descent import Settled, descend
 from geomgen.routing.paths import LENGTH_SLIP, Batch, Floats, exact_shape, measure
 from geomgen.routing.pools import Pool, pool, shapes
 from geomgen.routing.problem import Problem, Routed, Shelf
-from geomgen.routing.prove import shortfall
 from geomgen.routing.score import OUT_OF_ORDER, layout_score
 from geomgen.routing.whole import bound_angles, whole_angles
 
@@ -275,7 +275,7 @@ def proven(
     ):
         return None
     paths = tuple(batch.path(0) for batch in exact)
-    return paths if shortfall(problem, paths, slots) <= 0.0 else None
+    return paths if clear(problem, paths, slots) else None
 
 
 def _as_asked(batch: Batch, length: float, shelf: Shelf) -> bool:

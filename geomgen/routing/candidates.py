@@ -128,7 +128,7 @@ def body_squares(
     if body.edge == edge:
         apart = stations[:, :, None] + (body.path.length - along)
         d2 = np.where(apart > turn, d2, np.inf)
-    elif body.edge is None:
+    elif body.edge is None or slot in body.takes:
         d2 = np.where(last[:, :, None], np.inf, d2)
         if body.slot == slot:
             # Its own stub goes on from it: no nearer than half a turn along the path.

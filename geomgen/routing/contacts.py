@@ -346,6 +346,8 @@ def _bodies(
         if body.edge is not None:
             own = slice(int(here.begins[body.edge]), int(here.begins[body.edge + 1]))
             part[own][here.stations[own, None] + along < turn] = np.inf
+            taken = np.isin(here.tube, [e for e, slot in enumerate(slots) if slot in body.takes])
+            part[taken & here.last] = np.inf
         else:
             part[here.last] = np.inf
             if body.slot in slots:

@@ -99,6 +99,8 @@ class Body:
         radius: outside.
         edge: the tube that it belongs to and starts from (a transition), or None.
         slot: the slot that it continues (a stub), or None.
+        takes: slots of the tubes that run into it, when a tube starts from it as well (a
+            junction): their last straights need not keep clear of it.
     """
 
     name: str
@@ -106,6 +108,7 @@ class Body:
     radius: float
     edge: int | None = None
     slot: int | None = None
+    takes: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

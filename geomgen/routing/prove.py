@@ -61,7 +61,9 @@ def _pair(
     return _clearance(problem, i, problem.edges[j].name, one, nearest, radii, problem.gap)
 
 
-def body_gaps(problem: Problem, paths: tuple[Centreline, ...]) -> Iterator[Clearance]:
+def body_gaps(
+    problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
+) -> Iterator[Clearance]:
     """Gap of every tube, before its last straight, from transitions, cone and outlet.
 
     Stubs are judged with the tubes that run into them. A tube's own transition is behind
@@ -72,7 +74,8 @@ def body_gaps(problem: Problem, paths: tuple[Centreline, ...]) -> Iterator[Clear
         for body in problem.bodies:
             if body.slot is not None or body.edge == i:
                 continue
-            end = path.length if body.edge is not None else path.length - last_straight(path)
+            into = body.edge is None or slots[i] in body.takes
+            end = path.length - last_straight(path) if into else path.length
             radii = problem.edges[i].radius + body.radius
             nearest = _between(Span(path, 0.0, end), Span.whole(body.path), radii + problem.gap)
             yield _clearance(problem, i, body.name, path, nearest, radii, problem.gap)
@@ -249,7 +252,7 @@ def clearances(
     return (
         *obstacle_gaps(problem, paths),
         *tube_gaps(problem, paths, slots),
-        *body_gaps(problem, paths),
+        *body_gaps(problem, paths, slots),
         *self_gaps(problem, paths, slots),
     )
 
@@ -267,11 +270,6 @@ def shortfall(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int,
             worst = max(worst, keep - to_field(Span.whole(path), barred.field, TOLERANCE).lower)
     rooms = [-room for _, _, room in free_places(problem, paths)]
     return max([worst, *rooms])
-
-
-def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> bool:
-    """Whether a layout is proven clear of everything, with a tool for every stud."""
-    return shortfall(problem, paths, slots) <= 0.0
 
 
 def _clearance(

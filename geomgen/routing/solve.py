@@ -14,9 +14,9 @@ from geomgen.routing.certificates import (
     too_few_bends,
     too_little_turn,
 )
+from geomgen.routing.clear import clear
 from geomgen.routing.failure import binding, collector_moves
 from geomgen.routing.problem import Answer, Impossible, NotFound, Problem
-from geomgen.routing.prove import shortfall
 from geomgen.routing.tacked import advanced, rejoined
 
 __all__ = ["EFFORTS", "Effort", "Progress", "barred", "quiet", "route", "search"]
@@ -83,8 +83,8 @@ def search(problem: Problem, effort: Effort, progress: Progress = quiet) -> Roun
     if from_ends == problem or found.routed is None:
         return found
     whole = rejoined(problem, found.routed)
-    clear = shortfall(problem, whole.paths, whole.slots) <= 0.0
-    return replace(found, routed=whole if clear else None)
+    kept = clear(problem, whole.paths, whole.slots)
+    return replace(found, routed=whole if kept else None)
 
 
 def _not_found(problem: Problem, rounds: tuple[Round, ...], progress: Progress) -> NotFound:

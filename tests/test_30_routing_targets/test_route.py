@@ -10,6 +10,7 @@ from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.distance import points_at
 from geomgen.geometry.fields import Box, Cylinder, HalfSpace
 from geomgen.geometry.frames import Frame, angle_between, distance
+from geomgen.routing.clear import clear
 from geomgen.routing.problem import (
     Body,
     Edge,
@@ -22,7 +23,7 @@ from geomgen.routing.problem import (
     Shelf,
     ToolPlace,
 )
-from geomgen.routing.prove import clear, clearances, last_straight
+from geomgen.routing.prove import clearances, last_straight
 from geomgen.routing.score import follows_firing_order, layout_score
 from geomgen.routing.solve import EFFORTS, route
 
