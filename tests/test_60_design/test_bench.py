@@ -14,7 +14,7 @@ from geomgen.design import lock as locks
 from geomgen.design.laying import held as held_by
 from geomgen.design.laying import task
 from geomgen.design.model import CommonLength
-from geomgen.design.resolve import resolve
+from geomgen.design.resolve import NoRoute, resolve
 from geomgen.design.standing import bend_part, place_of, straight_part
 from geomgen.errors import SpecError, Verdict
 from geomgen.exports import bend_table_csv
@@ -206,3 +206,26 @@ def test_the_length_found_is_taken_from_the_lock(spec, demo_resolved, demo_desig
     for odd in (None, CommonLength(found, 671.0)):
         text = locks.write(replace(lock, length=odd), NAMES)
         assert held_by(task(wanted, text, {}), text) is None
+
+
+def test_the_shortest_common_length_is_found_above_its_bound(spec) -> None:
+    tree = spec.model_dump(by_alias=True)
+    wanted = said(spec, runners={**tree["runners"], "length": "shortest"})
+    found = resolve(wanted)
+    design = found.design
+    assert design.shortest is not None
+    assert design.tuning.rule == "shortest"
+    length, bound = design.shortest.found, design.shortest.bound
+    assert bound <= length < 670.0
+    assert [runner.target for runner in design.runners] == [length] * 4
+    assert_sound(design)
+    # The floor that a plain length below the bound is refused with says the same.
+    below = said(spec, runners={**tree["runners"], "length": bound - 1.0})
+    with pytest.raises(NoRoute):
+        resolve(below)
+    again = resolve(wanted, found.lock)
+    assert not again.solved
+    assert again.design == design
+    held = locks.read(found.lock, NAMES)
+    assert held is not None
+    assert held.length == design.shortest
