@@ -9,14 +9,20 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import points_at
-from geomgen.routing.paths import SHARPEST, Batch, Bools, Floats, Measure, points, rooms
+from geomgen.routing.paths import (
+    ROUNDING,
+    SHARPEST,
+    Batch,
+    Bools,
+    Floats,
+    Measure,
+    points,
+    rooms,
+)
 from geomgen.routing.problem import Body, Edge, Problem, Shelf
 
 SPACING = 12.0
 """Distance between samples along a path while searching [mm]; proofs do not use it."""
-
-ROUNDING = 1e-9
-"""What a kept part's corners, worked out and back again, may be off [mm]."""
 
 PER_RADIAN = 60.0
 """A radian too much or too little counts like so many mm."""
@@ -53,9 +59,8 @@ def shape_shortfall(measured: Measure, batch: Batch, shelf: Shelf) -> Floats:
     A radian counts like ``PER_RADIAN`` mm; negative when all are kept.
     """
     least = np.where(batch.form.kept, 0.0, shelf.least_angle)
-    worst = (batch.form.least - measured.straights).max(axis=1)
-    if batch.form.kept.any():
-        worst = worst - ROUNDING  # straights of none between kept bends
+    # A straight of none, between bends that touch, may come out as less by rounding.
+    worst = (batch.form.least - measured.straights).max(axis=1) - ROUNDING
     if batch.radii.shape[1]:
         over = np.maximum(least - measured.angles, measured.angles - most_angles(batch, shelf))
         worst = np.maximum(worst, PER_RADIAN * over.max(axis=1))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.geometry.centreline import Centreline, from_corners
+from geomgen.geometry.centreline import Centreline, Piece, Straight, from_corners
 from geomgen.geometry.frames import Frame, Vec
 
 Floats = NDArray[np.float64]
@@ -88,7 +88,14 @@ class Batch:
             (float(c[0]), float(c[1]), float(c[2])) for c in self.corners[index]
         )
         radii = tuple(float(r) for r in self.radii[index])
-        return from_corners(self.form.start, corners, self.form.end.origin, radii)
+        path = from_corners(self.form.start, corners, self.form.end.origin, radii)
+        return Centreline(path.start, tuple(_not_less_than_none(piece) for piece in path.pieces))
+
+
+def _not_less_than_none(piece: Piece) -> Piece:
+    """A straight that is negative by rounding only is none."""
+    none = isinstance(piece, Straight) and -ROUNDING <= piece.length < 0.0
+    return Straight(0.0) if none else piece
 
 
 @dataclass(frozen=True)
@@ -126,6 +133,9 @@ def rooms(batch: Batch, measured: Measure) -> Floats:
         out[:, i] -= tangent
     return out
 
+
+ROUNDING = 1e-9
+"""What pieces, worked out to corners and back again, may be off [mm]."""
 
 LENGTH_SLIP = 0.01
 """Within what a path has its length [mm]: the bar for solved lengths."""
