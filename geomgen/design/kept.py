@@ -26,6 +26,7 @@ from geomgen.errors import KeyPath, SpecError
 from geomgen.errors import Problem as Complaint
 from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
 from geomgen.geometry.frames import distance
+from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Edge, Problem
 from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.header import HeaderSpec
@@ -116,6 +117,7 @@ def _kept(spec: HeaderSpec, runner: _Runner, problem: Problem) -> tuple[Edge, tu
     if prefix is not None:
         where: KeyPath = ("bench", tacked[0][0], "tacked")
         _fits(edge, prefix.length, most, where, "what is tacked")
+        _reaches(edge, prefix, most, problem, where)
     parts = _parts(runner, pins, prefix)
     before = () if prefix is None else (prefix,)
     kept = joined((*before, *(part.path for part in parts)), edge.start)
@@ -293,6 +295,21 @@ def _fits(edge: Edge, length: float, most: float, where: KeyPath, what: str) -> 
             f"{length:.1f} mm of {edge.name}",
             f"at most {most:.1f} mm, the whole tube from transition to collector",
             f"{what} is longer than the runner: measure again, or ask for a longer runner",
+        )
+
+
+def _reaches(edge: Edge, prefix: Centreline, most: float, problem: Problem, where: KeyPath) -> None:
+    """Refuse what is tacked when no tube of the length that is left gets to any slot."""
+    left = most - prefix.length
+    least = min(radius.clr for radius in problem.shelf.radii)
+    slots = problem.slots if edge.slots is None else [problem.slots[k] for k in edge.slots]
+    floor = min(floor_of(prefix.end, slot, least) for slot in slots)
+    if floor > left + _LENGTH_SLIP:
+        raise _refused(
+            where,
+            f"{prefix.length:.1f} mm of {edge.name}, which leave {left:.1f} mm of tube",
+            f"so much tacked that {floor:.1f} mm are left: no tube gets to the collector in less",
+            "cut the last pieces again, or ask for a longer runner",
         )
 
 

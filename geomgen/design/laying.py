@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from importlib import import_module
 
 from geomgen.design import lock as locks
 from geomgen.design.fixed import Fixed, fixed_parts
@@ -17,6 +16,7 @@ from geomgen.design.standing import with_prefix
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.solid_field import Solid
 from geomgen.routing.problem import Problem, Routed
+from geomgen.routing.shortest import Shortest, shortest
 from geomgen.routing.solve import Progress, route
 from geomgen.spec.header import HeaderSpec
 
@@ -138,9 +138,8 @@ def _routed(task: Task, progress: Progress) -> tuple[Routed, CommonLength | None
         if not isinstance(answer, Routed):
             raise NoRoute(answer, base)
         return answer, None
-    module = import_module("geomgen.routing.shortest")
-    least = module.shortest(task.problem, progress)
-    if not isinstance(least, module.Shortest):
+    least = shortest(task.problem, progress)
+    if not isinstance(least, Shortest):
         raise NoRoute(least, base)
     # No tube is shorter than nothing.
     bound = max(least.bound, -min(edge.length for edge in edges))

@@ -15,6 +15,9 @@ from geomgen.routing.problem import Edge, Problem, Shelf
 SPACING = 12.0
 """Distance between samples along a path while searching [mm]; proofs do not use it."""
 
+ROUNDING = 1e-9
+"""What a kept part's corners, worked out and back again, may be off [mm]."""
+
 PER_RADIAN = 60.0
 """A radian too much or too little counts like so many mm."""
 
@@ -51,11 +54,13 @@ def shape_shortfall(measured: Measure, batch: Batch, shelf: Shelf) -> Floats:
     """
     least = np.where(batch.form.kept, 0.0, shelf.least_angle)
     worst = (batch.form.least - measured.straights).max(axis=1)
+    if batch.form.kept.any():
+        worst = worst - ROUNDING  # straights of none between kept bends
     if batch.radii.shape[1]:
         over = np.maximum(least - measured.angles, measured.angles - most_angles(batch, shelf))
         worst = np.maximum(worst, PER_RADIAN * over.max(axis=1))
     if batch.form.rooms:
-        worst = np.maximum(worst, (-rooms(batch, measured)).max(axis=1) - 1e-9)
+        worst = np.maximum(worst, (-rooms(batch, measured)).max(axis=1) - ROUNDING)
     return np.asarray(worst)
 
 

@@ -285,9 +285,12 @@ def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
         -per * mine.d_angles.T[loose],
         mine.d_rooms.T,
     ]
-    value = np.concatenate(values) - SHAPE_ROOM
+    gradient = np.concatenate(gradients)
+    # What no free number changes stands as it is kept, with nothing to spare.
+    moves = (gradient != 0.0).any(axis=1)
+    value = np.concatenate(values) - np.where(moves, SHAPE_ROOM, 0.0)
     full = np.zeros((len(value), here.free))
-    full[:, here.offsets[edge] : here.offsets[edge + 1]] = np.concatenate(gradients)
+    full[:, here.offsets[edge] : here.offsets[edge + 1]] = gradient
     return Rows(value, full)
 
 

@@ -1,5 +1,7 @@
 """``geomgen route`` as people run it: what is kept, what is shown, what is never lost."""
 
+import csv
+import io
 import json
 import re
 import shutil
@@ -136,6 +138,41 @@ def test_a_lock_of_other_runners_is_said_to_be_one(spec: Path, geomgen) -> None:
     assert done.returncode == 0
     assert "the lock is none of these runners: written to" in done.stdout
     assert "moved" in done.stdout
+
+
+def test_pinned_and_tacked_from_the_file_to_the_bend_table(spec: Path, geomgen) -> None:
+    """With a length of its own for each cylinder: all of it in one spec."""
+    tacked = "{straight: 146.5}, {bend: 67.5, angle: 104.3, clock: -73 deg}"
+    edit(
+        spec,
+        ("length: tuned ", "length: [672, 67.02 cm, 670.2, 668] "),
+        (
+            "waive: []",
+            f"pins: [{{runner: 3, bend: 1}}]\nbench: [{{runner: 2, tacked: [{tacked}]}}]",
+        ),
+    )
+    done = geomgen("route", spec)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert (
+        "pinned or tacked before, of each tube: runner 2 269.4 of 597.5 mm; runner 3" in done.stdout
+    )
+    kept = lock_of(spec).read_bytes()
+    again = geomgen("route", spec)
+    assert "nothing moved" in again.stdout
+    assert lock_of(spec).read_bytes() == kept
+    built = geomgen("build", spec, "--out", spec.parent / "out", "--json")
+    assert built.returncode == 0, built.stdout + built.stderr
+    assert lock_of(spec).read_bytes() == kept
+    document = json.loads(built.stdout)
+    assert [row["target_mm"] for row in document["runners"]] == [672.0, 670.2, 670.2, 668.0]
+    for row in document["runners"]:
+        assert row["length_mm"] == pytest.approx(row["target_mm"], abs=0.01)
+        # Measured again by a proof, from the faces of the written STEP.
+        assert row["length_from_step_mm"] == pytest.approx(row["target_mm"], abs=0.05)
+    table = (spec.parent / "out" / spec.stem / "bend_table_lra.csv").read_text()
+    rows = [row for row in csv.DictReader(io.StringIO(table)) if row["part"] == "runner_2"]
+    assert (rows[0]["straight_before_mm"], rows[0]["angle_deg"]) == ("146.500000", "104.30000")
+    assert "clock -73.00000 against the head's x" in rows[0]["rotation_sense"]
 
 
 # Better and worse
