@@ -147,6 +147,11 @@ def later() -> Any:
     return Field(default=None, exclude_if=lambda value: value is None)
 
 
+def in_degrees(radians: float) -> float:
+    """An angle as it is printed [deg]."""
+    return math.degrees(radians)
+
+
 def parse(value: Any, kind: str) -> float:
     """A number or a text with a unit, as a float in the bare unit of ``kind``.
 

@@ -19,7 +19,7 @@ from geomgen.routing.paths import (
     points,
     rooms,
 )
-from geomgen.routing.problem import Body, Edge, Problem, Shelf
+from geomgen.routing.problem import Edge, Problem, Shelf
 
 SPACING = 12.0
 """Distance between samples along a path while searching [mm]; proofs do not use it."""
@@ -95,10 +95,9 @@ def fixed_shortfall(
         gap = obstacle.field.distance(where[left].reshape(-1, 3)).reshape(-1, count).min(axis=1)
         left = _noted(short, left, tube.radius + obstacle.gap - gap, give)
     turn = half_turn(problem)
-    for body in problem.bodies:
-        least = body_squares(problem, edge, slot, body, stations[left], where[left], last[left])
-        need = tube.radius + body.radius + problem.gap
-        left = _noted(short, left, need - np.sqrt(least), give)
+    if problem.bodies:
+        by = bodies_shortfall(problem, edge, slot, stations[left], where[left], last[left])
+        left = _noted(short, left, by, give)
     least = self_squares(turn, stations[left], where[left])
     left = _noted(short, left, 2.0 * tube.radius + problem.gap - np.sqrt(least), give)
     out = np.full(n, np.inf)
@@ -119,32 +118,30 @@ def half_turn(problem: Problem) -> float:
     return float(np.pi * max(radius.clr for radius in problem.shelf.radii))
 
 
-def body_squares(
-    problem: Problem,
-    edge: int,
-    slot: int,
-    body: Body,
-    stations: Floats,
-    where: Floats,
-    last: Bools,
+def bodies_shortfall(
+    problem: Problem, edge: int, slot: int, stations: Floats, where: Floats, last: Bools
 ) -> Floats:
-    """Least squared distance of each path from a body's axis (n,) [mm2].
+    """By how much each path comes too near the body that it lacks most room from (n,) [mm].
 
     Not counted is where they are joined, and the last straight beside the collector.
     """
-    along, axis = _axis(body.path)
-    d2 = squares(where, axis)
-    turn = half_turn(problem)
-    if body.edge == edge:
-        apart = stations[:, :, None] + (body.path.length - along)
-        d2 = np.where(apart > turn, d2, np.inf)
-    elif body.edge is None or slot in body.takes:
-        d2 = np.where(last[:, :, None], np.inf, d2)
-        if body.slot == slot:
-            # Its own stub goes on from it: no nearer than half a turn along the path.
-            apart = (problem.edges[edge].length - stations)[:, :, None] + along
-            d2 = np.where(apart > turn, d2, np.inf)
-    return np.asarray(np.maximum(d2.min(axis=(1, 2)), 0.0))
+    tube, turn = problem.edges[edge], half_turn(problem)
+    axes = [_axis(body.path) for body in problem.bodies]
+    begins = np.cumsum([0, *(len(along) for along, _ in axes)])
+    d2 = squares(where, np.concatenate([points for _, points in axes]))
+    for i, body in enumerate(problem.bodies):
+        cols, along = slice(begins[i], begins[i + 1]), axes[i][0]
+        part = d2[:, :, cols]
+        if body.edge == edge:
+            part[stations[:, :, None] + (body.path.length - along) <= turn] = np.inf
+        elif body.edge is None or slot in body.takes:
+            part[last] = np.inf
+            if body.slot == slot:
+                # Its own stub goes on from it: no nearer than half a turn along the path.
+                part[(tube.length - stations)[:, :, None] + along <= turn] = np.inf
+    least = np.minimum.reduceat(d2.min(axis=1), begins[:-1], axis=1)
+    need = np.array([tube.radius + body.radius + problem.gap for body in problem.bodies])
+    return np.asarray((need - np.sqrt(np.maximum(least, 0.0))).max(axis=1))
 
 
 @lru_cache(maxsize=256)
@@ -155,11 +152,17 @@ def _axis(path: Centreline) -> tuple[Floats, Floats]:
     return along, points_at(path, along)
 
 
-def squares(a: Floats, b: Floats) -> Floats:
-    """Squared distances (n, count, m) of points (n, count, 3) from points (m, 3) [mm2]."""
-    aa = (a * a).sum(axis=2)
-    bb = (b * b).sum(axis=1)
-    return np.asarray(aa[:, :, None] + bb - 2.0 * (a @ b.T))
+def squares(a: Floats, b: Floats) -> NDArray[np.float32]:
+    """Squared distances (n, count, m) of points (n, count, 3) from points (m, 3) [mm2].
+
+    In single precision about a common centre: for choosing, not for proving.
+    """
+    centre = b.mean(axis=0)
+    p, q = (a - centre).astype(np.float32), (b - centre).astype(np.float32)
+    out = p.reshape(-1, 3) @ (-2.0 * q.T)
+    out += np.einsum("...c,...c->...", p, p).reshape(-1, 1)
+    out += np.einsum("mc,mc->m", q, q)
+    return np.asarray(out.reshape(*a.shape[:2], len(b)))
 
 
 def self_squares(turn: float, stations: Floats, where: Floats) -> Floats:

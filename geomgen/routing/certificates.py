@@ -20,6 +20,7 @@ from geomgen.geometry.frames import Frame, Vec, angle_between
 from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Edge, Impossible, Problem
 from geomgen.routing.stepped import none_of_few_bends
+from geomgen.units import in_degrees
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -86,9 +87,9 @@ def too_little_turn(problem: Problem) -> Impossible | None:
                 edge.name,
                 edge.length,
                 0.0,
-                f"{edge.name} turns by at least {math.degrees(turn):.1f} deg on its way to any "
+                f"{edge.name} turns by at least {in_degrees(turn):.1f} deg on its way to any "
                 f"slot, and {problem.shelf.most_bends} bend(s) of at most "
-                f"{math.degrees(largest):g} deg turn {math.degrees(most):g} deg at most",
+                f"{in_degrees(largest):g} deg turn {in_degrees(most):g} deg at most",
             )
     return None
 
@@ -100,7 +101,7 @@ def too_few_bends(problem: Problem) -> Impossible | None:
         return None
     for edge in problem.edges:
         if none_of_few_bends(edge, _slots(problem, edge), shelf):
-            step = math.degrees(shelf.angle_step)
+            step = in_degrees(shelf.angle_step)
             return Impossible(
                 "too-few-bends",
                 edge.name,

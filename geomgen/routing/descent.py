@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from geomgen.routing.candidates import PER_RADIAN
-from geomgen.routing.contacts import Bars, Layout, Rows, bars, layout, limits
+from geomgen.routing.contacts import Bars, Rows, bars, limits
+from geomgen.routing.layout import Layout, layout
 from geomgen.routing.paths import Batch, Floats, measure
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE

@@ -12,6 +12,7 @@ from geomgen.routing.candidates import PER_RADIAN, shape_shortfall
 from geomgen.routing.paths import exact_shape, measure
 from geomgen.routing.problem import Move, Problem
 from geomgen.routing.prove import clearances
+from geomgen.units import in_degrees
 
 _AXES: tuple[tuple[str, Vec], ...] = (
     ("x", (1.0, 0.0, 0.0)),
@@ -49,7 +50,7 @@ def binding(problem: Problem, rounds: tuple[Round, ...]) -> str:
         lack, name = max(shapes)
         return (
             f"in the nearest set that was found {name} lacks {lack:.1f} mm of straight, or "
-            f"{lack / PER_RADIAN * 57.3:.1f} deg of bend, that the shelf asks for"
+            f"{in_degrees(lack / PER_RADIAN):.1f} deg of bend, that the shelf asks for"
         )
     return (
         f"in the nearest set that was found {worst.subject} comes within {worst.gap:.1f} mm of "
