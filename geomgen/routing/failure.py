@@ -110,6 +110,12 @@ def _halved(
     return Move(name, sum(way) * size, False), tried
 
 
+def changed(problem: Problem, by: float) -> Problem:
+    """The problem with all lengths changed by one amount [mm]."""
+    edges = tuple(replace(edge, length=edge.length + by) for edge in problem.edges)
+    return replace(problem, edges=edges)
+
+
 def moved(problem: Problem, by: Vec) -> Problem:
     """The problem with all slots, and what stands behind them, moved [mm]."""
     return replace(

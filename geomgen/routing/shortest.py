@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from geomgen.routing.assignments import allowed
 from geomgen.routing.attempt import EFFORTS, Progress, quiet
+from geomgen.routing.failure import changed
 from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Impossible, NotFound, Problem, Routed
 from geomgen.routing.solve import barred, route, search
@@ -95,12 +96,6 @@ def least_change(problem: Problem) -> float:
         if _all_served(len(from_ends.edges), {key for key, by in need.items() if by <= change}):
             return change
     return max(need.values())
-
-
-def changed(problem: Problem, by: float) -> Problem:
-    """The problem with all lengths changed [mm]."""
-    edges = tuple(replace(edge, length=edge.length + by) for edge in problem.edges)
-    return replace(problem, edges=edges)
 
 
 def _tried(problem: Problem, by: float) -> tuple[Routed | None, int]:

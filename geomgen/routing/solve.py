@@ -15,7 +15,7 @@ from geomgen.routing.certificates import (
     too_little_turn,
 )
 from geomgen.routing.clear import clear
-from geomgen.routing.failure import binding, collector_moves
+from geomgen.routing.failure import binding, changed, collector_moves
 from geomgen.routing.problem import Answer, Impossible, NotFound, Problem
 from geomgen.routing.tacked import advanced, rejoined
 
@@ -31,7 +31,7 @@ _AT_ONCE: tuple[Callable[[Problem], Impossible | None], ...] = (
 """Certificates that cost little; the voxel cut is looked for when the first round fails."""
 
 _STRETCH = (1.02, 1.05, 1.1, 1.16, 1.25, 1.4, 1.6)
-"""Lengths tried, over the target, when the target itself does not route."""
+"""Growth tried, as a part of the longest tube, when the lengths asked do not route."""
 
 
 def route(
@@ -104,17 +104,14 @@ def _tries(problem: Problem) -> tuple[bool, int]:
 
 
 def _nearest_length(problem: Problem, progress: Progress) -> tuple[float | None, int]:
-    """The least common stretch of all lengths that was routed [mm], and paths tried."""
+    """By how much all lengths had to grow to be routed [mm], and paths tried."""
     tried = 0
+    longest = max(edge.length for edge in problem.edges)
     for done, stretch in enumerate(_STRETCH):
         progress("looking for a length that fits", done, len(_STRETCH))
-        longer = replace(
-            problem,
-            edges=tuple(replace(edge, length=edge.length * stretch) for edge in problem.edges),
-        )
-        fits, count = _tries(longer)
+        by = (stretch - 1.0) * longest
+        fits, count = _tries(changed(problem, by))
         tried += count
         if fits:
-            shortest = min(edge.length for edge in problem.edges)
-            return shortest * (stretch - 1.0), tried
+            return by, tried
     return None, tried
