@@ -9,7 +9,7 @@ from heapq import heapify, heappop, heappush
 import numpy as np
 
 from geomgen.geometry.centreline import Centreline
-from geomgen.routing.assignments import allowed, assignments
+from geomgen.routing.assignments import allowed, assignments, in_order
 from geomgen.routing.bundle import Choice, Tables, choose
 from geomgen.routing.candidates import feasible
 from geomgen.routing.clear import clear
@@ -18,7 +18,7 @@ from geomgen.routing.descent import Settled, descend
 from geomgen.routing.paths import LENGTH_SLIP, Batch, Floats, exact_shape, measure
 from geomgen.routing.pools import Pool, pool, shapes
 from geomgen.routing.problem import Problem, Routed, Shelf
-from geomgen.routing.score import OUT_OF_ORDER, layout_score
+from geomgen.routing.score import OUT_OF_ORDER, layout_score, path_scores
 from geomgen.routing.whole import bound_angles, whole_angles
 
 Progress = Callable[[str, int, int], None]
@@ -55,10 +55,12 @@ class Effort:
 
 
 EFFORTS = (
-    Effort(((2, 40, 0), (3, 160, 0)), ((4, 320, 0), (5, 320, 0)), 24, 8.0, 24, 6, 14, 3),
-    Effort(((2, 56, 0), (3, 384, 160), (4, 256, 0)), ((5, 512, 0),), 48, 12.0, 48, 8, 20, 6),
     Effort(
-        ((2, 80, 0), (3, 1024, 544), (4, 1536, 256), (5, 1024, 0)), (), 80, 16.0, 96, 16, 30, 10
+        ((2, 40, 0), (3, 160, 0)), ((3, 640, 160), (4, 640, 0), (5, 320, 0)), 24, 8.0, 40, 6, 14, 3
+    ),
+    Effort(((2, 56, 0), (3, 384, 160), (4, 256, 0)), ((5, 512, 0),), 48, 12.0, 80, 8, 20, 6),
+    Effort(
+        ((2, 80, 0), (3, 1024, 544), (4, 1536, 256), (5, 1024, 0)), (), 80, 16.0, 160, 16, 30, 10
     ),
 )
 """Round by round, until one finds a layout."""
@@ -69,6 +71,9 @@ _SCARCE = 6
 _KEPT = 0.75 * SHAPE_ROOM
 """What a layout may fall short of its limits, room and slack included [mm]."""
 
+_NEARLY = 1.0
+"""A layout that falls short by less than this when its steps run out gets as many again [mm]."""
+
 _ENOUGH = 2
 """Layouts proven before the best of them is taken."""
 
@@ -77,6 +82,9 @@ _HOPE = 1.0
 
 _WHOLE = 1e-7
 """How far an angle may be off a whole step, by rounding [rad]."""
+
+_WORTH = 0.2
+"""What exchanging a tube must promise to be tried."""
 
 _SLACKS = (0.08, 0.3, 1.0)
 """Added to every gap while descending, for what its samples hide [mm]; more when unproven."""
@@ -138,6 +146,18 @@ class _Waiting:
     in_order: bool = field(compare=False)
 
 
+@dataclass(frozen=True)
+class _Found:
+    """A proven layout, and the tubes that it came from."""
+
+    routed: Routed
+    settled: Settled
+
+
+_Exchange = tuple[tuple[int, int, int], ...]
+"""Tubes to be replaced: tube, slot and candidate of each."""
+
+
 class _Search:
     """The descents of one round, and the nearest that those which failed came."""
 
@@ -150,35 +170,85 @@ class _Search:
         """The best of a few sets of candidates, moved together and proven."""
         waiting = self._choices(least)
         heapify(waiting)
-        best: Routed | None = None
-        found = 0
+        best: _Found | None = None
+        count = 0
         for _ in range(self.effort.descents):
-            if not waiting or found == _ENOUGH:
+            if not waiting or count == _ENOUGH:
                 break
             one = heappop(waiting)
-            if best is not None and one.cost > best.score + _HOPE:
+            if best is not None and one.cost > best.routed.score + _HOPE:
                 break
-            routed, blamed = self._finished(one)
-            if routed is not None:
-                found += 1
-                if best is None or routed.score < best.score:
-                    best = routed
+            found, blamed = self._finished(one)
+            if found is not None:
+                count += 1
+                if best is None or found.routed.score < best.routed.score:
+                    best = found
+                continue
+            if not blamed:
                 continue
             for edge in blamed:
                 self.tables.ban(edge, one.slots[edge], one.choice.rows[edge])
             again = self._choice(one.slots, one.in_order, np.inf)
             if again is not None:
                 heappush(waiting, again)
+        return None if best is None else self._improved(best).routed
+
+    def _improved(self, best: _Found) -> _Found:
+        """The best layout with tubes replaced, or two swapped, for as long as that helps."""
+        tried: set[_Exchange] = set()
+        for _ in range(self.effort.repairs):
+            exchange = self._exchange(best, tried)
+            if exchange is None:
+                break
+            tried.add(exchange)
+            slots, batches = list(best.routed.slots), list(best.settled.batches)
+            for edge, slot, row in exchange:
+                slots[edge], batches[edge] = slot, self.tables.pools[edge, slot].single(row)
+            found = self._settled(tuple(slots), tuple(batches))
+            if isinstance(found, _Found) and found.routed.score < best.routed.score - 1e-6:
+                best = found
         return best
+
+    def _exchange(self, best: _Found, tried: set[_Exchange]) -> _Exchange | None:
+        """What promises most: another path for one tube, or two tubes in each other's slots."""
+        slots, batches = best.routed.slots, best.settled.batches
+        own = [float(path_scores(measure(batch))[0]) for batch in batches]
+        ranked: list[tuple[float, _Exchange]] = []
+
+        def cheapest(edge: int, slot: int, but: int | None) -> tuple[float, int] | None:
+            if slot not in allowed(self.problem, edge):
+                return None
+            costs = self.tables.beside(edge, slot, batches, but)
+            if len(costs) == 0 or not np.isfinite(costs).any():
+                return None
+            row = int(np.argmin(costs))
+            return float(costs[row]), row
+
+        for a in range(len(slots)):
+            alone = cheapest(a, slots[a], None)
+            if alone is not None:
+                ranked.append((alone[0] - own[a], ((a, slots[a], alone[1]),)))
+            for b in range(a):
+                one, two = cheapest(a, slots[b], b), cheapest(b, slots[a], a)
+                if one is not None and two is not None:
+                    swapped = list(slots)
+                    swapped[a], swapped[b] = slots[b], slots[a]
+                    follows = in_order(self.problem, tuple(swapped))
+                    gain = one[0] + two[0] - own[a] - own[b]
+                    gain += OUT_OF_ORDER * (float(best.routed.in_order) - float(follows))
+                    exchange = ((a, slots[b], one[1]), (b, slots[a], two[1]))
+                    ranked.append((gain, exchange))
+        ranked = [item for item in ranked if item[0] < -_WORTH and item[1] not in tried]
+        return min(ranked)[1] if ranked else None
 
     def _choices(self, least: Floats) -> list[_Waiting]:
         """Sets of candidates, one an assignment."""
         found: list[_Waiting] = []
         best = np.inf
-        for tries, (bound, slots, in_order) in enumerate(assignments(self.problem, least)):
+        for tries, (bound, slots, follows) in enumerate(assignments(self.problem, least)):
             if tries >= self.effort.tries or bound > best + _HOPE:
                 break
-            choice = self._choice(slots, in_order, best + _HOPE)
+            choice = self._choice(slots, follows, best + _HOPE)
             if choice is not None:
                 found.append(choice)
                 best = min(best, choice.cost)
@@ -189,7 +259,7 @@ class _Search:
         choice = choose(self.tables, slots, below - extra)
         return None if choice is None else _Waiting(choice.cost + extra, slots, choice, in_order)
 
-    def _finished(self, one: _Waiting) -> tuple[Routed | None, tuple[int, ...]]:
+    def _finished(self, one: _Waiting) -> tuple[_Found | None, tuple[int, ...]]:
         """A choice moved clear and to a better score, and proven; or the tubes to blame.
 
         A tube that keeps the others from getting clear is replaced by its candidate that
@@ -202,20 +272,30 @@ class _Search:
         used = {(edge, row) for edge, row in enumerate(one.choice.rows)}
         blamed: tuple[int, ...] = ()
         for _ in range(self.effort.repairs + 1):
-            bound = bound_angles(batches, self.problem.shelf.angle_step)
-            settled = descend(
-                self.problem, one.slots, batches, self.effort.steps, _SLACKS[0], bound
-            )
-            if settled.short <= _KEPT:
-                return self._proven(one, settled), settled.blamed
-            if self.stuck is None or settled.short < self.stuck.short:
-                self.stuck, self.slots = settled, one.slots
-            blamed = blamed or settled.blamed
-            other = self._replaced(one.slots, settled, used)
+            found = self._settled(one.slots, batches)
+            if isinstance(found, _Found):
+                return found, ()
+            if found.short <= _KEPT:
+                return None, found.blamed
+            if self.stuck is None or found.short < self.stuck.short:
+                self.stuck, self.slots = found, one.slots
+            blamed = blamed or found.blamed
+            other = self._replaced(one.slots, found, used)
             if other is None:
                 break
             batches = other
         return None, blamed
+
+    def _settled(self, slots: tuple[int, ...], batches: tuple[Batch, ...]) -> _Found | Settled:
+        """A set of tubes moved clear and proven; or as it stands when it is not."""
+        bound = bound_angles(batches, self.problem.shelf.angle_step)
+        steps = self.effort.steps
+        settled = descend(self.problem, slots, batches, steps, _SLACKS[0], bound)
+        if _KEPT < settled.short < _NEARLY and settled.steps == steps:
+            settled = descend(self.problem, slots, settled.batches, steps, _SLACKS[0], bound)
+        if settled.short > _KEPT:
+            return settled
+        return self._proven(slots, settled) or settled
 
     def _replaced(
         self, slots: tuple[int, ...], settled: Settled, used: set[tuple[int, int]]
@@ -223,7 +303,7 @@ class _Search:
         """A stuck layout with one tube replaced, noted as used; None when none is left."""
         best: tuple[float, int, int] | None = None
         for edge in settled.blamed[:3]:
-            costs = self.tables.beside(edge, slots, settled.batches)
+            costs = self.tables.beside(edge, slots[edge], settled.batches)
             for row in np.argsort(costs, kind="stable"):
                 if np.isfinite(costs[row]) and (edge, int(row)) not in used:
                     if best is None or costs[row] < best[0]:
@@ -237,20 +317,21 @@ class _Search:
         out[edge] = self.tables.pools[edge, slots[edge]].single(row)
         return tuple(out)
 
-    def _proven(self, one: _Waiting, settled: Settled) -> Routed | None:
+    def _proven(self, slots: tuple[int, ...], settled: Settled) -> _Found | None:
         """A layout that is clear at its samples, with gaps opened a little until it is proven."""
         for slack in _SLACKS:
             if slack > _SLACKS[0]:
                 bound = bound_angles(settled.batches, self.problem.shelf.angle_step)
                 settled = descend(
-                    self.problem, one.slots, settled.batches, self.effort.steps, slack, bound
+                    self.problem, slots, settled.batches, self.effort.steps, slack, bound
                 )
                 if settled.short > _KEPT:
                     return None
-            found = proven(self.problem, one.slots, settled, slack, self.effort.steps)
+            found = proven(self.problem, slots, settled, slack, self.effort.steps)
             if found is not None:
-                score = layout_score(found, one.in_order)
-                return Routed(found, one.slots, score, one.in_order, 0)
+                follows = in_order(self.problem, slots)
+                routed = Routed(found, slots, layout_score(found, follows), follows, 0)
+                return _Found(routed, settled)
         return None
 
 

@@ -37,16 +37,28 @@ class Tables:
         """Not to choose a candidate again."""
         self.costs[edge, slot][row] = np.inf
 
-    def beside(self, edge: int, slots: tuple[int, ...], others: tuple[Batch, ...]) -> Floats:
-        """What each candidate of a tube costs beside the other tubes as they stand (m,)."""
-        pool = self.pools[edge, slots[edge]]
-        if len(pool) == 0:
-            return np.zeros(0)
+    def beside(
+        self, edge: int, slot: int, others: tuple[Batch, ...], but: int | None = None
+    ) -> Floats:
+        """What each candidate of a tube into a slot costs beside the other tubes as they stand.
+
+        Args:
+            edge: which tube.
+            slot: which slot.
+            others: all tubes; its own place there is not looked at.
+            but: another tube that is not looked at either.
+
+        Returns:
+            (m,) score, and price of what falls short.
+        """
+        pool = self.pools[edge, slot]
         costs = pool.costs.copy()
+        if len(pool) == 0:
+            return costs
         for other, batch in enumerate(others):
-            if other != edge:
+            if other not in (edge, but):
                 _, where, last = sampled(self.problem.edges[other], batch, measure(batch))
-                costs += self._priced(edge, slots[edge], other, where[0], last[0])
+                costs += self._priced(edge, slot, other, where[0], last[0])
         return costs
 
     def _priced(self, b: int, slot: int, a: int, points: Floats, last: Bools) -> Floats:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.distance import points_at
 from geomgen.geometry.fields import Field
-from geomgen.routing.candidates import PER_RADIAN, half_turn, most_angles
+from geomgen.routing.candidates import PER_RADIAN, half_turn, most_angles, squares
 from geomgen.routing.layout import SPACING, Ints, Layout
 from geomgen.routing.paths import Floats
 from geomgen.routing.problem import Problem, ToolPlace
@@ -172,10 +172,12 @@ def _bodies(
     reach: float,
     slack: float,
 ) -> Rows:
-    d = np.sqrt(np.maximum(_squares(here.points, solid.points), 0.0))
-    d -= here.radius[:, None] + (solid.radius + problem.gap + slack)
+    if not problem.bodies:
+        return Rows(np.zeros(0), np.zeros((0, here.free)))
+    d = np.sqrt(np.maximum(squares(here.points[None], solid.points)[0], 0.0))
+    d -= (here.radius[:, None] + (solid.radius + problem.gap + slack)).astype(np.float32)
     turn = half_turn(problem)
-    samples, others, rooms_ = [], [], []
+    samples, others = [], []
     for i, body in enumerate(problem.bodies):
         cols = slice(int(solid.begins[i]), int(solid.begins[i + 1]))
         part, along = d[:, cols], solid.along[cols]
@@ -196,13 +198,11 @@ def _bodies(
         near = _minima(room, here, reach)
         samples.append(near)
         others.append(nearest[near] + cols.start)
-        rooms_.append(room[near])
-    if not samples:
-        return Rows(np.zeros(0), np.zeros((0, here.free)))
     at, by = np.concatenate(samples), np.concatenate(others)
     away = here.points[at] - solid.points[by]
-    away /= np.maximum(np.sqrt((away * away).sum(axis=1)), 1e-9)[:, None]
-    return Rows(np.concatenate(rooms_), np.einsum("dmc,mc->md", here.slopes[:, at], away))
+    size = np.maximum(np.sqrt((away * away).sum(axis=1)), 1e-9)
+    value = size - here.radius[at] - solid.radius[by] - problem.gap - slack
+    return Rows(value, np.einsum("dmc,mc->md", here.slopes[:, at], away / size[:, None]))
 
 
 def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
