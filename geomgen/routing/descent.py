@@ -16,7 +16,7 @@ import numpy as np
 from geomgen.routing.candidates import PER_RADIAN
 from geomgen.routing.contacts import Bars, Rows, bars, limits
 from geomgen.routing.layout import Layout, layout
-from geomgen.routing.paths import Batch, Floats, measure
+from geomgen.routing.paths import NEAR, Batch, Floats, measure
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
 
@@ -25,6 +25,7 @@ _PENALTY = 1.0
 """What a mm short costs in score: more than any move of a mm can gain."""
 _FIRST, _WIDEST = 10.0, 30.0
 _FINEST = 0.02
+_RESTORES = 4
 
 
 @dataclass(frozen=True)
@@ -230,13 +231,14 @@ def _moved(problem: Problem, state: _State, step: Floats) -> tuple[Batch, ...] |
         if size:
             corners = corners + np.einsum("d,dkc->kc", part, moves)
             square = float(mine.d_length @ mine.d_length)
-            for _ in range(4):
+            off = 0.0
+            for turn in range(_RESTORES + 1):
                 here = Batch(mine.batch.form, corners, mine.batch.radii)
                 off = float(measure(here).length[0]) - problem.edges[edge].length
-                if abs(off) < 1e-7 or square < 1e-9:
+                if abs(off) < 1e-7 or square < 1e-9 or turn == _RESTORES:
                     break
                 corners = corners - np.einsum("d,dkc->kc", mine.d_length * (off / square), moves)
-        if not np.isfinite(corners).all():
-            return None
+            if not abs(off) < NEAR:
+                return None
         out.append(Batch(mine.batch.form, corners, mine.batch.radii))
     return tuple(out)
