@@ -21,7 +21,7 @@ MOST_A_SIZE = 6
 CROWDED = ("f01_na_4", "f09_na_4", "f19_turbo_4", "f30_na_4", "f33_turbo_4", "f43_na_4")
 """Four runners; obstacles are added to these."""
 ADDED = (0, 10, 20, 40, 80)
-ROUNDS = 3
+ROUNDS = 2
 PROFILED = ("f19_turbo_4", "f16_na_8")
 
 STAGES = (

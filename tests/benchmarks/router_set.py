@@ -54,9 +54,14 @@ def routed(problem: dict[str, Any]) -> Result:
     broken = None
     if isinstance(answer, Routed):
         broken = reprove.reprove(problem, answered(answer))
+    return Result(problem, seconds, answer, broken, planted_score(problem))
+
+
+def planted_score(problem: dict[str, Any]) -> float:
+    """Score of the planted answer."""
     slots = tuple(problem["planted"]["slots"])
     paths = tuple(problems.centrelines(problem, problem["planted"]))
-    return Result(problem, seconds, answer, broken, layout_score(paths, in_order(question, slots)))
+    return layout_score(paths, in_order(asked(problem), slots))
 
 
 def load(folder: Path, part: str) -> list[dict[str, Any]]:

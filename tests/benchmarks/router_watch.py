@@ -63,23 +63,25 @@ class Watch:
 @contextmanager
 def watching(
     seconds: float = math.inf,
-    first: bool = False,
+    until: float = -math.inf,
     descend: Callable[..., Any] = rounds.descend,
+    then: float = math.inf,
     **changed: object,
 ) -> Iterator[Watch]:
     """Note every start and every proven layout of the rounds inside.
 
     Args:
         seconds: processor time after which ``OutOfTime`` is raised.
-        first: whether ``Done`` is raised at the first proven layout.
+        until: ``Done`` is raised once a proven layout scores no more than this.
         descend: what moves a set of candidates.
+        then: processor time after which ``OutOfTime`` is raised when a layout has been proven.
         changed: other names of ``routing.attempt`` to replace meanwhile.
     """
     watch = Watch(time.process_time())
     prove = rounds.proven
 
     def moved(problem: Problem, slots: tuple[int, ...], batches: Any, *rest: Any) -> Any:
-        if time.process_time() - watch.begun > seconds:
+        if time.process_time() - watch.begun > (min(seconds, then) if watch.found else seconds):
             raise OutOfTime
         watch.starts.append((slots, batches))
         return descend(problem, slots, batches, *rest)
@@ -90,7 +92,7 @@ def watching(
             now = time.process_time() - watch.begun
             score = layout_score(paths, in_order(problem, slots))
             watch.found.append(Found(now, score, slots, settled.batches))
-            if first:
+            if score <= until + 1e-6:
                 raise Done
         return paths
 

@@ -15,8 +15,8 @@ from scipy.optimize import least_squares, minimize
 
 from geomgen.routing import attempt as rounds
 from geomgen.routing.contacts import Bars, Rows, bars, limits
-from geomgen.routing.layout import layout
 from geomgen.routing.descent import Settled
+from geomgen.routing.layout import layout
 from geomgen.routing.paths import Batch, Floats
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE, layout_score
@@ -55,7 +55,7 @@ class Residuals:
         until: float,
     ) -> None:
         self.problem, self.slots, self.batches = problem, slots, batches
-        self.slack, self.until = slack, until
+        self.slack, self.until, self.aim = slack, until, AIM
         self.solid: Bars = bars(problem)
         sizes = [len(batch.form.moves) for batch in batches]
         self.offsets = np.concatenate([[0], np.cumsum(sizes)]).astype(int)
@@ -103,7 +103,7 @@ class Residuals:
         order = np.argsort(self.rows.value, kind="stable")[:MOST_LIMITS]
         self.value = np.full(MOST_LIMITS, REACH)
         self.slope = np.zeros((MOST_LIMITS, self.free))
-        self.value[: len(order)] = self.rows.value[order] - AIM
+        self.value[: len(order)] = self.rows.value[order] - self.aim
         self.slope[: len(order)] = self.rows.gradient[order]
         self.at = np.array(x)
         self.note(moved)
@@ -234,7 +234,7 @@ def better_by_slsqp(problem: Problem, starts: Sequence[Start], cap: float) -> fl
     for slots, batches, in_order in starts:
         for slack in rounds._SLACKS:
             residuals = Residuals(problem, slots, batches, slack, until)
-            residuals.kept = []
+            residuals.kept, residuals.aim = [], 0.0  # nothing is given away
             try:
                 with warnings.catch_warnings(), np.errstate(all="ignore"):
                     warnings.simplefilter("ignore")
