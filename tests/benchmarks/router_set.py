@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
@@ -66,7 +67,8 @@ def planted_score(problem: dict[str, Any]) -> float:
 
 def load(folder: Path, part: str) -> list[dict[str, Any]]:
     """Problems of a set that lies in any folder."""
-    return [problems.json.loads(f.read_text("utf-8")) for f in sorted((folder / part).glob("*"))]
+    files = sorted((folder / part).glob("*.json"))
+    return [json.loads(file.read_text(encoding="utf-8")) for file in files]
 
 
 def report(folder: Path) -> list[str]:
