@@ -16,6 +16,7 @@ from geomgen.routing.paths import LENGTH_SLIP, Floats
 from geomgen.routing.problem import Edge, Shelf
 
 _FLAT = 1e-7
+_MOST_ANGLES = 2000  # pairs of more are too many to hold at once
 
 
 def stepped_two_bends(
@@ -26,7 +27,7 @@ def stepped_two_bends(
     Straights are not judged here, but none is negative at its leg.
 
     Returns:
-        None where the axes are parallel, and nothing can be counted.
+        None where the axes are parallel, or steps so fine that nothing can be counted.
     """
     z, w = np.array(start.z), np.array(end.z)
     away = np.array(end.origin) - np.array(start.origin)
@@ -37,6 +38,8 @@ def stepped_two_bends(
     most = max(radius.most for radius in shelf.radii)
     angles = step * np.arange(1, math.floor(most / step + 1e-9) + 1)
     angles = angles[angles >= shelf.least_angle - 1e-9]
+    if len(angles) > _MOST_ANGLES:
+        return None
     first, last = (grid.ravel() for grid in np.meshgrid(angles, angles, indexing="ij"))
     # d = a z + b w +- c (z x w) with d.z = cos(first), d.w = cos(last), |d| = 1.
     zw = float(z @ w)
