@@ -200,8 +200,8 @@ def told(runs: dict[str, list[Run]], every: dict[str, list[Run]]) -> list[str]:
         *ratios(every),
         "",
         (
-            f"The same by the time to a proven layout that scores no worse than the planted answer, "
-            f"{GOOD_CAP:g} s cap:"
+            f"The same by the time to a proven layout that scores no worse than the planted "
+            f"answer, {GOOD_CAP:g} s cap:"
         ),
         "",
         *table(("within s", *every), curve(every, "good")[:-1]),
