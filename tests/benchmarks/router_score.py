@@ -34,7 +34,7 @@ TIMES = 100.0
 """How much longer the long run may take."""
 OTHER_TIMES = 20.0
 """How much longer the other optimiser may take."""
-MOST_SECONDS = 80.0
+MOST_SECONDS = 60.0
 """Of one long run; a run that this cuts short is marked."""
 RANDOM_STARTS = 12
 
