@@ -23,6 +23,7 @@ from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
 _RIGHT = math.pi / 2.0
 _PENALTY = 1.0
 """What a mm short costs in score: more than any move of a mm can gain."""
+_TORN = 1.0
 _FIRST, _WIDEST = 10.0, 30.0
 _FINEST = 0.02
 
@@ -236,7 +237,10 @@ def _moved(problem: Problem, state: _State, step: Floats) -> tuple[Batch, ...] |
                 if abs(off) < 1e-7 or square < 1e-9:
                     break
                 corners = corners - np.einsum("d,dkc->kc", mine.d_length * (off / square), moves)
-        if not np.isfinite(corners).all():
-            return None
+            here = Batch(mine.batch.form, corners, mine.batch.radii)
+            off = float(measure(here).length[0]) - problem.edges[edge].length
+            # Where its length hardly changes, a path would be sent to the horizon for it.
+            if not abs(off) < _TORN:
+                return None
         out.append(Batch(mine.batch.form, corners, mine.batch.radii))
     return tuple(out)
