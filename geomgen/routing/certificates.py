@@ -46,7 +46,7 @@ def below_floor(problem: Problem) -> Impossible | None:
                 edge.length,
                 floor,
                 f"no path with bends of {radius:g} mm centreline radius is shorter than "
-                f"{floor:.1f} mm from the transition to the nearest slot",
+                f"{floor:.1f} mm from {_begins(edge)} to the nearest slot",
             )
     return None
 
@@ -112,6 +112,11 @@ def too_few_bends(problem: Problem) -> Impossible | None:
                 "Three bends are the fewest that leave straights and rolls to take it up",
             )
     return None
+
+
+def _begins(edge: Edge) -> str:
+    """What a tube's start is called."""
+    return "the transition" if edge.at_start is None else "the end of what is tacked"
 
 
 def _slots(problem: Problem, edge: Edge) -> tuple[Frame, ...]:

@@ -17,7 +17,7 @@ from geomgen.routing.certificates import (
 from geomgen.routing.clear import clear
 from geomgen.routing.failure import binding, changed, collector_moves
 from geomgen.routing.problem import Answer, Impossible, NotFound, Problem
-from geomgen.routing.tacked import advanced, rejoined
+from geomgen.routing.tacked import advanced, of_whole, rejoined
 
 __all__ = ["EFFORTS", "Effort", "Progress", "barred", "quiet", "route", "search"]
 
@@ -53,7 +53,7 @@ def route(
     from_ends = advanced(problem)
     certain = barred(from_ends)
     if certain is not None:
-        return certain
+        return of_whole(problem, certain)
     rounds: list[Round] = []
     for effort in efforts:
         found = search(problem, effort, progress)

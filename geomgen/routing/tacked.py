@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
 from geomgen.geometry.frames import dot, norm, sub
-from geomgen.routing.problem import Body, Edge, Problem, Routed, Shelf
+from geomgen.routing.problem import Body, Edge, Impossible, Problem, Routed, Shelf
 from geomgen.routing.score import layout_score
 
 _ON = 1e-6
@@ -58,6 +58,16 @@ def rejoined(problem: Problem, found: Routed) -> Routed:
         )
     )
     return replace(found, paths=paths, score=layout_score(paths, found.in_order))
+
+
+def of_whole(problem: Problem, certain: Impossible) -> Impossible:
+    """A certificate about what is left of a tube, its lengths as those of the whole tube."""
+    for edge in problem.edges:
+        part = beginning(edge) if edge.name == certain.edge else None
+        if part is not None and certain.target:
+            floor = certain.floor + part.length if certain.floor else 0.0
+            return replace(certain, target=certain.target + part.length, floor=floor)
+    return certain
 
 
 def _straight_left(shelf: Shelf, part: Centreline) -> float:
