@@ -66,7 +66,7 @@ EFFORTS = (
 _SCARCE = 6
 """Candidates a slot, on average, below which a tube is drawn with more bends."""
 
-_KEPT = 0.75 * SHAPE_ROOM
+_KEPT = SHAPE_ROOM
 """What a layout may fall short of its limits, room and slack included [mm]."""
 
 _NEARLY = 1.0
