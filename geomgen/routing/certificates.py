@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from geomgen.geometry.distance import Span, between_straights, to_field
 from geomgen.geometry.fields import at_most
 from geomgen.geometry.frames import Frame, Vec, angle_between
 from geomgen.routing.floor import floor_of
-from geomgen.routing.problem import Edge, Impossible, Problem
+from geomgen.routing.problem import Edge, Impossible, Obstacle, Problem
 from geomgen.routing.stepped import none_of_few_bends
 from geomgen.units import in_degrees
 
@@ -29,6 +30,7 @@ _TOLERANCE = 1e-3
 _ROUNDING = 1e-7  # a straight tube is as long as its floor [mm]
 _CELLS = 1_500_000
 _MARGIN = 30.0
+_NEAR, _NEAR_STEP = 110.0, 3.0  # half-size and cell of the grid about a start [mm]
 
 
 def below_floor(problem: Problem) -> Impossible | None:
@@ -147,31 +149,53 @@ def end_blocked(problem: Problem) -> Impossible | None:
     return None
 
 
-def sealed(problem: Problem) -> Impossible | None:
+def sealed(problem: Problem, near_only: bool = False) -> Impossible | None:
     """A start from which no slot can be reached: every way out is closed by obstacles.
 
     Space is cut into cells. A cell is closed only when all of it is nearer to an obstacle
-    than a centreline may come; so when the open cells round a start hold no slot, no
-    centreline can get there.
+    than a centreline may come; so when the open cells round a start hold no slot and do not
+    reach the edge of the grid, no centreline can get out. A fine grid close about each start
+    comes first, then a coarse one round everything that a path could reach.
+
+    Args:
+        problem: the bundle.
+        near_only: look close about the starts only, which costs little.
     """
     if not problem.obstacles:
         return None
     radius = min(edge.radius for edge in problem.edges)
-    grid = _Grid(problem)
-    shut = grid.closed(problem, radius)
-    slots = [grid.cell(slot) for slot in problem.slots]
     for edge in problem.edges:
-        reached = _flooded(shut, grid.cell(edge.start))
-        if not any(reached[slot] for slot in slots):
-            return Impossible(
-                "sealed",
-                edge.name,
-                edge.length,
-                0.0,
-                f"{edge.name} cannot leave its port for any slot: obstacles and their gaps "
-                f"close every way (cells of {grid.step:.0f} mm, each wholly forbidden)",
-            )
+        grid = _Grid.about(edge.start.origin)
+        if _shut_in(problem, edge, grid, grid.closed(problem, radius)):
+            return _sealed_in(edge, grid.step)
+    if near_only:
+        return None
+    grid = _Grid.round_all(problem)
+    shut = grid.closed(problem, radius)
+    for edge in problem.edges:
+        if _shut_in(problem, edge, grid, shut):
+            return _sealed_in(edge, grid.step)
     return None
+
+
+def _sealed_in(edge: Edge, step: float) -> Impossible:
+    return Impossible(
+        "sealed",
+        edge.name,
+        edge.length,
+        0.0,
+        f"{edge.name} cannot leave its port for any slot: obstacles and their gaps "
+        f"close every way (cells of {step:.0f} mm, each wholly forbidden)",
+    )
+
+
+def _shut_in(problem: Problem, edge: Edge, grid: _Grid, shut: Bools) -> bool:
+    """Whether the open cells about a start reach neither a slot nor the edge of the grid."""
+    reached = _flooded(shut, grid.cell(edge.start))
+    if _at_edge(reached):
+        return False
+    cells = [grid.cell(slot) for slot in problem.slots]
+    return not any(reached[cell] for cell in cells if grid.holds(cell))
 
 
 def _leaving(problem: Problem, edge: Edge) -> Centreline:
@@ -196,24 +220,49 @@ def _must(problem: Problem) -> Iterator[tuple[str, Centreline, float]]:
         yield f"slot {i + 1}", Centreline(slot.moved(-length), (Straight(length),)), radius
 
 
+@dataclass(frozen=True)
 class _Grid:
-    """Cells round everything that a path of its length could reach."""
+    """Cells of a box: its low corner, how many along each axis, and their size [mm]."""
 
-    def __init__(self, problem: Problem) -> None:
+    low: Floats
+    shape: tuple[int, int, int]
+    step: float
+
+    @staticmethod
+    def about(middle: Vec) -> _Grid:
+        """Close about a start, fine."""
+        count = math.ceil(2.0 * _NEAR / _NEAR_STEP)
+        return _Grid(np.array(middle) - _NEAR, (count, count, count), _NEAR_STEP)
+
+    @staticmethod
+    def round_all(problem: Problem) -> _Grid:
+        """Round everything that a path of its length could reach."""
         ends = np.array(
             [edge.start.origin for edge in problem.edges] + [s.origin for s in problem.slots]
         )
         # No point of a path is farther from its start than the path is long.
         reach = 0.5 * max(edge.length for edge in problem.edges) + _MARGIN
-        self.low, high = ends.min(axis=0) - reach, ends.max(axis=0) + reach
-        size = high - self.low
-        self.step = float((size.prod() / _CELLS) ** (1.0 / 3.0))
-        self.shape = tuple(int(n) for n in np.ceil(size / self.step).astype(int))
+        low, high = ends.min(axis=0) - reach, ends.max(axis=0) + reach
+        size = high - low
+        step = float((size.prod() / _CELLS) ** (1.0 / 3.0))
+        x, y, z = (int(n) for n in np.ceil(size / step).astype(int))
+        return _Grid(low, (x, y, z), step)
 
     def cell(self, frame: Frame) -> tuple[int, int, int]:
         """Index of the cell that holds a frame's origin."""
-        i = ((np.array(frame.origin) - self.low) / self.step).astype(int)
+        i = np.floor((np.array(frame.origin) - self.low) / self.step).astype(int)
         return (int(i[0]), int(i[1]), int(i[2]))
+
+    def holds(self, cell: tuple[int, int, int]) -> bool:
+        """Whether a cell is one of the grid's."""
+        return all(0 <= c < n for c, n in zip(cell, self.shape, strict=True))
+
+    def _may_hold(self, obstacle: Obstacle, radius: float) -> bool:
+        """Whether an obstacle is near enough to close any cell."""
+        half = 0.5 * self.step * np.array(self.shape)
+        middle = (self.low + half)[None, :]
+        reach = float(np.linalg.norm(half)) + radius + obstacle.gap
+        return float(obstacle.field.distance(middle)[0]) < reach
 
     def closed(self, problem: Problem, radius: float) -> Bools:
         """Cells that are wholly forbidden to the centreline of the thinnest tube."""
@@ -221,20 +270,24 @@ class _Grid:
         shut = np.zeros(self.shape, dtype=bool)
         half = 0.5 * math.sqrt(3.0) * self.step
         y, z = (grid.ravel() for grid in np.meshgrid(axes[1], axes[2], indexing="ij"))
+        obstacles = [o for o in problem.obstacles if self._may_hold(o, radius)]
         for i, x in enumerate(axes[0]):
             layer = np.stack([np.full_like(y, x), y, z], axis=1)
             bad = np.zeros(len(layer), dtype=bool)
-            for obstacle in problem.obstacles:
+            for obstacle in obstacles:
                 bad |= at_most(obstacle.field, layer) + half < radius + obstacle.gap
             shut[i] = bad.reshape(self.shape[1:])
         return shut
 
 
 def _flooded(shut: Bools, start: tuple[int, int, int]) -> Bools:
-    """Open cells that hang together with the start's, by faces, edges or corners."""
+    """Open cells that hang together with the start's, by faces, edges or corners.
+
+    The flood stops when it is at the edge of the grid: more need not be known.
+    """
     reached = np.zeros_like(shut)
     reached[start] = True
-    while True:
+    while not _at_edge(reached):
         grown = reached
         for axis in range(3):
             ahead, behind = np.roll(grown, 1, axis), np.roll(grown, -1, axis)
@@ -245,6 +298,12 @@ def _flooded(shut: Bools, start: tuple[int, int, int]) -> Bools:
         if int(grown.sum()) == int(reached.sum()):
             return grown
         reached = grown
+    return reached
+
+
+def _at_edge(cells: Bools) -> bool:
+    """Whether any cell of the grid's six sides is set."""
+    return any(bool(cells.take(0, axis).any() or cells.take(-1, axis).any()) for axis in range(3))
 
 
 def _first(cells: Bools, axis: int, index: int) -> None:

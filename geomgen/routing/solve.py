@@ -28,7 +28,7 @@ _AT_ONCE: tuple[Callable[[Problem], Impossible | None], ...] = (
     too_little_turn,
     too_few_bends,
 )
-"""Certificates that cost little; the voxel cut is looked for when the first round fails."""
+"""Certificates that cost little; cells are flooded when a search fails, close by at first."""
 
 _STRETCH = (1.02, 1.05, 1.1, 1.16, 1.25, 1.4, 1.6)
 """Growth tried, as a part of the longest tube, when the lengths asked do not route."""
@@ -61,9 +61,12 @@ def route(
         if found.routed is not None:
             return replace(found.routed, tried=sum(one.tried for one in rounds))
         if len(rounds) == 1:
-            certain = sealed(from_ends)
+            certain = sealed(from_ends, near_only=True)
             if certain is not None:
                 return certain
+    certain = sealed(from_ends)
+    if certain is not None:
+        return certain
     return _not_found(problem, tuple(rounds), progress)
 
 
