@@ -27,6 +27,10 @@ _FINEST = 0.005
 """Half-length below which an interval that is not settled counts as too near [mm]."""
 
 
+_ROOM = 1e-3
+"""Kept on top of every gap, so that no other way of measuring finds it short [mm]."""
+
+
 def clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> bool:
     """Whether a layout is proven clear of everything, with a tool for every stud."""
     return (
@@ -90,7 +94,7 @@ def _obstacles_clear(problem: Problem, paths: tuple[Centreline, ...]) -> bool:
     where = trace.points(every.middle)
     radius = np.array([edge.radius for edge in problem.edges])
     return all(
-        _keeps(trace, every, where, obstacle.field, radius + obstacle.gap)
+        _keeps(trace, every, where, obstacle.field, radius + obstacle.gap + _ROOM)
         for obstacle in (*problem.obstacles, *problem.off)
     )
 
@@ -130,7 +134,7 @@ def _bars_clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[in
     radius = np.array([*(edge.radius for edge in problem.edges), *(b.radius for b in bodies)])
     square = (where * where).sum(axis=1)
     d = np.sqrt(np.maximum(square[:, None] + square - 2.0 * (where @ where.T), 0.0))
-    d -= radius[every.owner][:, None] + radius[every.owner] + problem.gap
+    d -= radius[every.owner][:, None] + radius[every.owner] + problem.gap + _ROOM
     near = d < every.half[:, None] + every.half + 1e-6
     near &= every.owner[:, None] >= every.owner
     one, two = np.nonzero(near)
@@ -176,7 +180,7 @@ def _settled(
             return True
         apart = trace.points(one.middle) - trace.points(two.middle)
         gap = np.sqrt(np.einsum("nc,nc->n", apart, apart))
-        gap -= radius[one.owner] + radius[two.owner] + problem.gap
+        gap -= radius[one.owner] + radius[two.owner] + problem.gap + _ROOM
         sure = ~same | (np.abs(one.middle - two.middle) > turn)
         if bool((gap[sure] < 0.0).any()):
             return False

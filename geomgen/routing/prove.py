@@ -12,12 +12,14 @@ from functools import lru_cache
 
 from geomgen.geometry.centreline import Centreline, Straight, piece_at
 from geomgen.geometry.distance import Nearest, Span, between, to_field
+from geomgen.geometry.fields import Field
 from geomgen.geometry.frames import Frame, Vec, add, scale, sub
 from geomgen.routing.problem import Clearance, Obstacle, Problem, ToolPlace
 
 TOLERANCE = 0.02
 """Difference between a proven gap and the true one where it is near its limit, at most [mm]."""
 
+_FINE = 2e-4
 _ROUGH = 1.0
 _AMPLE = 10.0
 
@@ -106,7 +108,16 @@ def self_gaps(
 def _between(a: Span, b: Span, keep: float) -> Nearest:
     """Least distance, tightly bounded only where it is near what must be kept."""
     rough = between(a, b, _ROUGH)
-    return rough if rough.lower >= keep + _AMPLE else between(a, b, TOLERANCE)
+    if rough.lower >= keep + _AMPLE:
+        return rough
+    near = between(a, b, TOLERANCE)
+    return between(a, b, _FINE) if near.lower < keep <= near.upper else near
+
+
+def _to_field(span: Span, field: Field, keep: float, tolerance: float = TOLERANCE) -> Nearest:
+    """Least distance to a field, bounded more tightly where that decides what is kept."""
+    near = to_field(span, field, tolerance)
+    return to_field(span, field, _FINE) if near.lower < keep <= near.upper else near
 
 
 def _whole(problem: Problem, path: Centreline, edge: int, slot: int) -> Centreline:
@@ -125,10 +136,10 @@ def obstacle_gaps(
     """Gap of every tube, whole, from every obstacle."""
     for i, path in enumerate(paths):
         for obstacle in problem.obstacles:
-            nearest = to_field(Span.whole(path), obstacle.field, tolerance)
-            yield _clearance(
-                problem, i, obstacle.name, path, nearest, problem.edges[i].radius, obstacle.gap
-            )
+            radius = problem.edges[i].radius
+            keep = radius + obstacle.gap
+            nearest = _to_field(Span.whole(path), obstacle.field, keep, tolerance)
+            yield _clearance(problem, i, obstacle.name, path, nearest, radius, obstacle.gap)
 
 
 def fixed_gaps(
@@ -142,7 +153,7 @@ def fixed_gaps(
     """
     for name, path, radius in bars:
         for obstacle in problem.obstacles:
-            nearest = to_field(Span.whole(path), obstacle.field, TOLERANCE)
+            nearest = _to_field(Span.whole(path), obstacle.field, radius + obstacle.gap)
             yield Clearance(
                 name,
                 obstacle.name,

@@ -69,7 +69,7 @@ def assert_sound(design) -> None:
 def test_what_is_pinned_stands_and_the_rest_moves(spec, demo_resolved, demo_design) -> None:
     """Wider gaps, round a whole runner, a bend and a straight that must stay."""
     pins = [{"runner": 2}, {"runner": 3, "bend": 1}, {"runner": 4, "straight": 3}]
-    found = resolve(said(spec, gap=9.0, pins=pins), demo_resolved.lock)
+    found = resolve(said(spec, gap=7.0, pins=pins), demo_resolved.lock)
     assert found.solved
     one, two, three, four = (runner.path for runner in found.design.runners)
     was = [runner.path for runner in demo_design.runners]
@@ -82,7 +82,7 @@ def test_what_is_pinned_stands_and_the_rest_moves(spec, demo_resolved, demo_desi
     assert place_of(four, straight, EXACT) is not None
     assert one != was[0]
     assert_sound(found.design)
-    again = resolve(said(spec, gap=9.0, pins=pins), found.lock)
+    again = resolve(said(spec, gap=7.0, pins=pins), found.lock)
     assert not again.solved
     assert again.design == found.design
 
