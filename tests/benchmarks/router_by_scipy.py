@@ -24,7 +24,7 @@ import numpy as np
 from asking import asked
 from router_set import planted_score
 from router_watch import Done, OutOfTime, Watch, middle, named, prose, say, table, watching
-from scipy_residuals import METHODS, Method, descent_by
+from scipy_residuals import DRAWN_BY, METHODS, Method, descent_by
 
 from geomgen.routing import attempt as rounds
 from geomgen.routing.assignments import allowed, assignments
@@ -51,8 +51,6 @@ SAMPLE = (
     "f08_vee_8",
 )
 TIMES = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
-DRAWN_BY = ("least squares",)
-"""Methods that start from what is drawn: the one that does better from what is chosen."""
 STARTS_AN_EFFORT = (40, 160)
 """Starts from the draws of the first and of the second round; the rest from the third's."""
 
@@ -156,8 +154,8 @@ def report(_folder: Path) -> list[str]:
         for name, method in METHODS.items():
             one = from_chosen(question, method, planted)
             runs.setdefault(f"{name}, chosen", []).append(one)
-        for name in DRAWN_BY:
-            one = from_drawn(question, METHODS[name], planted)
+        for name, method in DRAWN_BY.items():
+            one = from_drawn(question, method, planted)
             runs.setdefault(f"{name}, drawn", []).append(one)
         say(
             f"  {problem['name']}: "
@@ -187,7 +185,8 @@ def told(runs: dict[str, list[Run]], every: dict[str, list[Run]]) -> list[str]:
             "`chosen`: in place of the router's descent, from the same sets of candidates in the "
             "same order, drawing, judging and choosing done by the router and counted for all; "
             "who comes to the end of the rounds goes on with further draws. `drawn`: an ordinary "
-            "multi-start from the same draws before the router has judged or chosen any. Only the "
+            "multi-start from the same draws before the router has judged or chosen any; `own "
+            "slopes`: from the residuals alone, without the router's slopes. Only the "
             "router's descent lowers the score on the way. In brackets: starts used, and score."
         ),
         "",

@@ -7,6 +7,7 @@ import math
 import time
 import warnings
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -56,6 +57,7 @@ class Residuals:
     ) -> None:
         self.problem, self.slots, self.batches = problem, slots, batches
         self.slack, self.until, self.aim = slack, until, AIM
+        self.sloped = True  # False: values only, which cost less to work out
         self.solid: Bars = bars(problem)
         sizes = [len(batch.form.moves) for batch in batches]
         self.offsets = np.concatenate([[0], np.cumsum(sizes)]).astype(int)
@@ -87,7 +89,8 @@ class Residuals:
             )
             for b, i, j in zip(self.batches, self.offsets[:-1], self.offsets[1:], strict=True)
         )
-        here = layout(self.problem, moved)
+        self.moved = moved
+        here = layout(self.problem, moved if self.sloped else tuple(map(_held, moved)))
         self.rows = limits(self.problem, self.slots, here, self.solid, REACH, self.slack)
         self.here = here
         self.off = np.array(
@@ -95,7 +98,7 @@ class Residuals:
         )
         self.off_slope = np.zeros((len(self.off), self.free))
         self.turn_slope = np.zeros((len(self.off), self.free))
-        for i, trace in enumerate(here.traces):
+        for i, trace in enumerate(here.traces if self.sloped else ()):
             mine = slice(int(self.offsets[i]), int(self.offsets[i + 1]))
             self.off_slope[i, mine] = trace.d_length
             self.turn_slope[i, mine] = trace.d_angles.sum(axis=1)
@@ -104,7 +107,8 @@ class Residuals:
         self.value = np.full(MOST_LIMITS, REACH)
         self.slope = np.zeros((MOST_LIMITS, self.free))
         self.value[: len(order)] = self.rows.value[order] - self.aim
-        self.slope[: len(order)] = self.rows.gradient[order]
+        if self.sloped:
+            self.slope[: len(order)] = self.rows.gradient[order]
         self.at = np.array(x)
         self.note(moved)
 
@@ -130,6 +134,24 @@ class Residuals:
         """Their slopes."""
         self.look(x)
         return np.concatenate([self.slope * (self.value < 0.0)[:, None], self.off_slope])
+
+
+def _held(batch: Batch) -> Batch:
+    """A path with no free number, so that no slopes are worked out for it."""
+    none = np.zeros((0, *batch.form.moves.shape[1:]))
+    return Batch(replace(batch.form, moves=none), batch.corners, batch.radii)
+
+
+def by_own_slopes(residuals: Residuals) -> None:
+    """The same from the residuals alone: scipy takes the slopes by its own differences."""
+    residuals.sloped = False
+    least_squares(
+        residuals.hinges,
+        np.zeros(residuals.free),
+        method="trf",
+        x_scale=10.0,
+        max_nfev=EVALUATIONS,
+    )
 
 
 def by_least_squares(residuals: Residuals) -> None:
@@ -172,6 +194,13 @@ Method = Callable[[Residuals], None]
 
 METHODS: dict[str, Method] = {"least squares": by_least_squares, "SLSQP": by_slsqp}
 
+DRAWN_BY: dict[str, Method] = {
+    "least squares": by_least_squares,
+    "least squares, own slopes": by_own_slopes,
+}
+"""Methods that start from what is drawn: the one that does better from what is chosen, given the
+router's slopes, or the residuals alone."""
+
 
 def descent_by(method: Method, until: float) -> Callable[..., Settled]:
     """A stand-in for the router's descent."""
@@ -206,7 +235,7 @@ def descent_by(method: Method, until: float) -> Callable[..., Settled]:
 
 def kept(residuals: Residuals) -> tuple[Batch, ...]:
     """The layout as it stood when the stop rule was met."""
-    return tuple(trace.batch.take(np.array([0])) for trace in residuals.here.traces)
+    return residuals.moved
 
 
 def blamed(residuals: Residuals, rows: Rows) -> tuple[int, ...]:
