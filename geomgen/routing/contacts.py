@@ -7,6 +7,7 @@ what is left of the sampling error is of the third order in half a spacing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,7 +130,7 @@ def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
 
 def _field(field: Field, gap: float, here: Layout, reach: float) -> Rows:
     room = field.distance(here.points) - here.radius - gap
-    near = _minima(room, here, reach)
+    near = _minima(room, here.begins, reach)
     if not len(near):
         return Rows(np.zeros(0), np.zeros((0, here.free)))
     # Between samples the least is looked for along the tangent.
@@ -148,19 +149,18 @@ def _field(field: Field, gap: float, here: Layout, reach: float) -> Rows:
     return Rows(value - here.radius[near] - gap, gradient)
 
 
-def _minima(room: Floats, here: Layout, reach: float) -> Ints:
-    """Samples where a gap along a tube is locally least, and some of those that fall short."""
+def _minima(room: NDArray[Any], begins: Ints, reach: float) -> Ints:
+    """Samples where a gap along a tube is locally least, and some of those that fall short.
+
+    Args:
+        room: what is left of the gap at samples of tubes, one after the other (p,) [mm].
+        begins: where each tube's samples begin, and the end.
+        reach: how near a least gap must be to be listed [mm].
+    """
     before, after = np.empty_like(room), np.empty_like(room)
     before[1:], after[:-1] = room[:-1], room[1:]
-    before[here.begins[:-1]], after[here.begins[1:] - 1] = np.inf, np.inf
+    before[begins[:-1]], after[begins[1:] - 1] = np.inf, np.inf
     low = (room <= before) & (room <= after) & (room < reach)
-    return np.flatnonzero(low | ((room < 0.0) & (np.arange(len(room)) % 3 == 0)))
-
-
-def _low(room: NDArray[np.float32], reach: float) -> Ints:
-    """The same along a single tube."""
-    padded = np.concatenate([[np.inf], room, [np.inf]])
-    low = (room <= padded[:-2]) & (room <= padded[2:]) & (room < reach)
     return np.flatnonzero(low | ((room < 0.0) & (np.arange(len(room)) % 3 == 0)))
 
 
@@ -195,7 +195,7 @@ def _bodies(
                 part[own][gone < turn] = np.inf
         nearest = part.argmin(axis=1)
         room = part[np.arange(len(part)), nearest]
-        near = _minima(room, here, reach)
+        near = _minima(room, here.begins, reach)
         samples.append(near)
         others.append(nearest[near] + cols.start)
     at, by = np.concatenate(samples), np.concatenate(others)
@@ -227,7 +227,7 @@ def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
         nearest = d.argmin(axis=1)
         room = np.sqrt(np.maximum(d[np.arange(len(d)), nearest], 0.0))
         room -= radius[rows] + radius[cols][nearest] + np.float32(problem.gap + slack)
-        near = _low(room, reach)
+        near = _minima(room, np.array([0, len(room)]), reach)
         samples.append(near + rows.start)
         others.append(nearest[near] + cols.start)
     if not samples:
@@ -248,7 +248,7 @@ def _near_pairs(problem: Problem, here: Layout, reach: float) -> list[tuple[int,
         starts.append(starts[-1] + len(picks[-1]))
     index = np.concatenate(picks)
     points = here.points[index]
-    d = np.sqrt(np.maximum(_squares(points, points), 0.0))
+    d = np.sqrt(np.maximum(squares(points[None], points)[0], 0.0))
     # A sample is never farther than this along its tube from one that was picked.
     far = (_COARSE + 1) * SPACING
     far += 2.0 * float(here.radius.max()) + problem.gap + reach
@@ -280,10 +280,6 @@ def _contacts(problem: Problem, here: Layout, i: Ints, j: Ints, slack: float) ->
     value = size - here.radius[i] - here.radius[j] - problem.gap - slack
     gradient = np.einsum("dmc,mc->md", here.slopes[:, i] - here.slopes[:, j], away)
     return Rows(value, gradient)
-
-
-def _squares(a: Floats, b: Floats) -> Floats:
-    return np.asarray((a * a).sum(axis=1)[:, None] + (b * b).sum(axis=1) - 2.0 * (a @ b.T))
 
 
 def _places(problem: Problem, here: Layout) -> list[ToolPlace]:

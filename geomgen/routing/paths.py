@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Centreline, Piece, Straight, from_corners
 from geomgen.geometry.frames import Frame, Vec
+from geomgen.routing.roots import false_position
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -165,22 +166,13 @@ def with_length(batch: Batch, target: float, most: int | None = None, tries: int
     if len(batch) == 0:
         return batch
     stretch = _Stretch(batch, index)
-    low, high = np.zeros(len(batch)), np.full(len(batch), 0.75 * target)
-    f_low, f_high = stretch.length(low) - target, stretch.length(high) - target
-    t, f = high, f_high
-    was = np.zeros(len(batch), dtype=bool)
-    for turn in range(tries):
-        # False position; an end that stands twice gets half its weight (Illinois).
-        t = high - f_high * (high - low) / (f_high - f_low)
-        f = stretch.length(t) - target
-        if bool((np.abs(f) < 0.1 * NEAR).all()):
-            break
-        up = f > 0.0
-        again = up == was if turn else np.zeros(len(batch), dtype=bool)
-        f_low = np.where(up, np.where(again, 0.5 * f_low, f_low), f)
-        f_high = np.where(up, f, np.where(again, 0.5 * f_high, f_high))
-        low, high = np.where(up, low, t), np.where(up, t, high)
-        was = up
+    t, f = false_position(
+        lambda t: stretch.length(t) - target,
+        np.zeros(len(batch)),
+        np.full(len(batch), 0.75 * target),
+        tries,
+        0.1 * NEAR,
+    )
     corners = batch.corners.copy()
     corners[:, index] = stretch.corner(t)
     return Batch(batch.form, corners, batch.radii).take(np.abs(f) < NEAR)
@@ -247,7 +239,7 @@ class _Stretch:
             self.ray = np.broadcast_to(-np.array(rail.z), (n, 3))
         directions, legs = _legs(batch)
         half = _half_tangents(directions[:, :-1], directions[:, 1:])
-        fillets = _shortening(half, batch.radii)
+        fillets = shortening(half, batch.radii)
         moved = [i for i in (index - 1, index, index + 1) if 0 <= i < k]
         if rail is not None and index + 1 in moved:
             moved.remove(index + 1)
@@ -272,13 +264,13 @@ class _Stretch:
         one, leg_one = _unit(corner - self.behind)
         two, leg_two = _unit(self.ahead - corner)
         out = self.rest + leg_one + leg_two
-        out += _shortening(_half_tangents(one, two), self.radii[:, self.index])
+        out += shortening(_half_tangents(one, two), self.radii[:, self.index])
         if self.before is not None:
             half = _half_tangents(self.before, one)
-            out += _shortening(half, self.radii[:, self.index - 1])
+            out += shortening(half, self.radii[:, self.index - 1])
         if self.after is not None:
             half = _half_tangents(two, self.after)
-            out += _shortening(half, self.radii[:, self.index + 1])
+            out += shortening(half, self.radii[:, self.index + 1])
         return np.asarray(out)
 
 
@@ -370,10 +362,20 @@ def _unit(vectors: Floats) -> tuple[Floats, Floats]:
 
 def _half_tangents(one: Floats, two: Floats) -> Floats:
     """Tangent of half the angle between unit vectors."""
-    cosine = np.clip(np.einsum("...c,...c->...", one, two), _FLATTEST, 1.0)
-    return np.asarray(np.sqrt((1.0 - cosine) / (1.0 + cosine)))
+    return half_tangent(np.einsum("...c,...c->...", one, two))
 
 
-def _shortening(half: Floats, radius: Floats) -> Floats:
-    """What a fillet adds to the length of its two legs; never positive [mm]."""
+def half_tangent(cosine: Floats) -> Floats:
+    """Tangent of half a turn, from the turn's cosine; cut off where it runs away."""
+    c = np.clip(cosine, _FLATTEST, 1.0)
+    return np.asarray(np.sqrt((1.0 - c) / (1.0 + c)))
+
+
+def shortening(half: Floats, radius: Floats | float) -> Floats:
+    """What a fillet adds to the length of its two legs; never positive [mm].
+
+    Args:
+        half: tangent of half its turn.
+        radius: of the fillet [mm].
+    """
     return np.asarray(2.0 * radius * (np.arctan(half) - half))

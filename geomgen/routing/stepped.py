@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from geomgen.geometry.frames import Frame
-from geomgen.routing.paths import LENGTH_SLIP, Floats
+from geomgen.routing.paths import LENGTH_SLIP, Floats, shortening
 from geomgen.routing.problem import Edge, Shelf
 
 _FLAT = 1e-7
@@ -50,6 +50,7 @@ def stepped_two_bends(
     keep = rest > -1e-9
     first, last, a, b, rest = (values[keep] for values in (first, last, a, b, rest))
     c = np.sqrt(np.maximum(rest, 1e-18) / square)
+    halves = np.tan(0.5 * first), np.tan(0.5 * last)
     corners, radii = [np.zeros((0, 2, 3))], [np.zeros((0, 2))]
     for sign in (1.0, -1.0):
         leg = a[:, None] * z + b[:, None] * w + sign * c[:, None] * across
@@ -62,7 +63,8 @@ def stepped_two_bends(
         ahead = (t > 0.0) & (between > 0.0) & (u > 0.0)
         for one in shelf.radii:
             for two in shelf.radii:
-                total = t + between + u + _shortening(first, one.clr) + _shortening(last, two.clr)
+                total = t + between + u + shortening(halves[0], one.clr)
+                total += shortening(halves[1], two.clr)
                 may = ahead & (np.abs(total - length) <= slip)
                 may &= (first <= one.most + 1e-9) & (last <= two.most + 1e-9)
                 made = np.stack(
@@ -94,7 +96,3 @@ def none_of_few_bends(edge: Edge, slots: tuple[Frame, ...], shelf: Shelf) -> boo
         if found is None or len(found[0]):
             return False
     return True
-
-
-def _shortening(angle: Floats, radius: float) -> Floats:
-    return np.asarray(radius * (angle - 2.0 * np.tan(0.5 * angle)))

@@ -12,8 +12,9 @@ from collections.abc import Callable
 import numpy as np
 
 from geomgen.geometry.frames import Frame
-from geomgen.routing.paths import NEAR, Floats
+from geomgen.routing.paths import NEAR, Floats, half_tangent, shortening
 from geomgen.routing.problem import Shelf
+from geomgen.routing.roots import false_position
 
 _SHARP = -0.87  # cosine of a turn too sharp for one corner
 
@@ -67,14 +68,8 @@ class _Family:
         leg = np.sqrt(np.maximum(square, 1e-9))
         one = (self.az - t - u * self.zw) / leg
         two = (self.aw - t * self.zw - u) / leg
-        total = t + u + leg + _shortening(one, self.first) + _shortening(two, self.last)
-        return total, np.minimum(one, two)
-
-
-def _shortening(cosine: Floats, radius: float) -> Floats:
-    c = np.clip(cosine, -0.999, 1.0)
-    half = np.sqrt((1.0 - c) / (1.0 + c))
-    return np.asarray(2.0 * radius * (np.arctan(half) - half))
+        total = t + u + leg + shortening(half_tangent(one), self.first)
+        return total + shortening(half_tangent(two), self.last), np.minimum(one, two)
 
 
 def _crossings(family: _Family, t: Floats, u: Floats, length: float) -> Floats:
@@ -94,18 +89,8 @@ def _crossings(family: _Family, t: Floats, u: Floats, length: float) -> Floats:
 
 
 def _solved(f: Callable[[Floats], Floats], low: Floats, high: Floats) -> Floats:
-    """Roots between brackets, by false position with the standing end's weight halved."""
+    """Roots between brackets, whichever way each function crosses."""
     if not len(low):
         return low
-    f_low, f_high = f(low), f(high)
-    x, was = low, np.zeros(len(low), dtype=int)
-    for _ in range(7):
-        span = f_high - f_low
-        x = high - f_high * (high - low) / np.where(span == 0.0, 1.0, span)
-        fx = f(x)
-        same = np.sign(fx) == np.sign(f_high)
-        f_low = np.where(same, np.where(was == 1, 0.5 * f_low, f_low), fx)
-        f_high = np.where(same, fx, np.where(was == -1, 0.5 * f_high, f_high))
-        low, high = np.where(same, low, x), np.where(same, x, high)
-        was = np.where(same, 1, -1)
-    return np.asarray(x)
+    way = np.sign(f(high))
+    return false_position(lambda v: way * f(v), low, high, 7)[0]

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from geomgen.routing.candidates import most_angles
 from geomgen.routing.descent import descend
-from geomgen.routing.paths import SHARPEST, Batch, Floats, measure
+from geomgen.routing.paths import Batch, Floats, measure
 from geomgen.routing.problem import Problem, Shelf
 
 _FLIPS = 8
@@ -96,12 +97,5 @@ def _nearest(angles: Floats, step: float, shelf: Shelf, batch: Batch) -> Floats:
 def _within(whole: Floats, step: float, shelf: Shelf, batch: Batch) -> Floats:
     """Whole steps that the shelf allows; kept bends stay what they are."""
     least = step * np.ceil(shelf.least_angle / step - 1e-9)
-    most = np.array(
-        [
-            max(min(r.most, SHARPEST) for r in shelf.radii if r.clr == clr)
-            if any(r.clr == clr for r in shelf.radii)
-            else SHARPEST
-            for clr in batch.radii[0]
-        ]
-    )
+    most = most_angles(batch, shelf)[0]
     return np.asarray(np.clip(whole, least, step * np.floor(most / step + 1e-9)))
