@@ -116,6 +116,10 @@ class Frame:
         """The same frame carried ``along_z`` mm along its z axis."""
         return Frame(add(self.origin, scale(self.z, along_z)), self.x, self.z)
 
+    def shifted(self, by: Vec) -> Frame:
+        """The same frame moved by a vector of the world [mm]."""
+        return Frame(add(self.origin, by), self.x, self.z)
+
     def rolled(self, roll: float) -> Frame:
         """The frame turned about its own z by ``roll`` [rad], right-hand rule."""
         if roll == 0.0:

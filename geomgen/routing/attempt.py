@@ -10,7 +10,7 @@ import numpy as np
 
 from geomgen.geometry.centreline import Centreline
 from geomgen.routing.assignments import allowed, assignments, in_order
-from geomgen.routing.bundle import Choice, Tables, choose
+from geomgen.routing.bundle import Choice, Tables, choose, standing
 from geomgen.routing.candidates import feasible
 from geomgen.routing.clear import clear
 from geomgen.routing.contacts import SHAPE_ROOM
@@ -211,12 +211,13 @@ class _Search:
         """What promises most: another path for one tube, or two tubes in each other's slots."""
         slots, batches = best.routed.slots, best.settled.batches
         own = [float(path_scores(measure(batch))[0]) for batch in batches]
+        others = standing(self.problem, batches)
         ranked: list[tuple[float, _Exchange]] = []
 
         def cheapest(edge: int, slot: int, but: int | None) -> tuple[float, int] | None:
             if slot not in allowed(self.problem, edge):
                 return None
-            costs = self.tables.beside(edge, slot, batches, but)
+            costs = self.tables.beside(edge, slot, others, but)
             if len(costs) == 0 or not np.isfinite(costs).any():
                 return None
             row = int(np.argmin(costs))
@@ -286,22 +287,28 @@ class _Search:
 
     def _settled(self, slots: tuple[int, ...], batches: tuple[Batch, ...]) -> _Found | Settled:
         """A set of tubes moved clear and proven; or as it stands when it is not."""
-        bound = bound_angles(batches, self.problem.shelf.angle_step)
-        steps = self.effort.steps
-        settled = descend(self.problem, slots, batches, steps, _SLACKS[0], bound)
-        if _KEPT < settled.short < _NEARLY and settled.steps == steps:
-            settled = descend(self.problem, slots, settled.batches, steps, _SLACKS[0], bound)
+        settled = self._descended(slots, batches, _SLACKS[0])
+        if _KEPT < settled.short < _NEARLY and settled.steps == self.effort.steps:
+            settled = self._descended(slots, settled.batches, _SLACKS[0])
         if settled.short > _KEPT:
             return settled
         return self._proven(slots, settled) or settled
+
+    def _descended(
+        self, slots: tuple[int, ...], batches: tuple[Batch, ...], slack: float
+    ) -> Settled:
+        """One descent, in which angles that cannot come to whole ones again are held."""
+        bound = bound_angles(batches, self.problem.shelf.angle_step)
+        return descend(self.problem, slots, batches, self.effort.steps, slack, bound)
 
     def _replaced(
         self, slots: tuple[int, ...], settled: Settled, used: set[tuple[int, int]]
     ) -> tuple[Batch, ...] | None:
         """A stuck layout with one tube replaced, noted as used; None when none is left."""
         best: tuple[float, int, int] | None = None
+        others = standing(self.problem, settled.batches)
         for edge in settled.blamed[:3]:
-            costs = self.tables.beside(edge, slots[edge], settled.batches)
+            costs = self.tables.beside(edge, slots[edge], others)
             for row in np.argsort(costs, kind="stable"):
                 if np.isfinite(costs[row]) and (edge, int(row)) not in used:
                     if best is None or costs[row] < best[0]:
@@ -319,10 +326,7 @@ class _Search:
         """A layout that is clear at its samples, with gaps opened a little until it is proven."""
         for slack in _SLACKS:
             if slack > _SLACKS[0]:
-                bound = bound_angles(settled.batches, self.problem.shelf.angle_step)
-                settled = descend(
-                    self.problem, slots, settled.batches, self.effort.steps, slack, bound
-                )
+                settled = self._descended(slots, settled.batches, slack)
                 if settled.short > _KEPT:
                     return None
             found = proven(self.problem, slots, settled, slack, self.effort.steps)

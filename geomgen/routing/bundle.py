@@ -24,6 +24,19 @@ class Choice:
     cost: float
 
 
+Standing = tuple[Floats, Bools]
+"""A tube as it stands: its samples [mm], and which of them are on its last straight."""
+
+
+def standing(problem: Problem, batches: tuple[Batch, ...]) -> tuple[Standing, ...]:
+    """Samples of all tubes of a layout, as they are chosen by."""
+    found = []
+    for edge, batch in zip(problem.edges, batches, strict=True):
+        _, where, last = sampled(edge, batch, measure(batch))
+        found.append((where[0], last[0]))
+    return tuple(found)
+
+
 class Tables:
     """Pools, and what pairs of candidates fall short; worked out when first asked for."""
 
@@ -38,7 +51,7 @@ class Tables:
         self.costs[edge, slot][row] = np.inf
 
     def beside(
-        self, edge: int, slot: int, others: tuple[Batch, ...], but: int | None = None
+        self, edge: int, slot: int, others: tuple[Standing, ...], but: int | None = None
     ) -> Floats:
         """What each candidate of a tube into a slot costs beside the other tubes as they stand.
 
@@ -55,10 +68,9 @@ class Tables:
         costs = pool.costs.copy()
         if len(pool) == 0:
             return costs
-        for other, batch in enumerate(others):
+        for other, (where, last) in enumerate(others):
             if other not in (edge, but):
-                _, where, last = sampled(self.problem.edges[other], batch, measure(batch))
-                costs += self._priced(edge, slot, other, where[0], last[0])
+                costs += self._priced(edge, slot, other, where, last)
         return costs
 
     def _priced(self, b: int, slot: int, a: int, points: Floats, last: Bools) -> Floats:

@@ -19,7 +19,7 @@ from geomgen.routing.paths import (
     points,
     rooms,
 )
-from geomgen.routing.problem import Edge, Problem, Shelf
+from geomgen.routing.problem import Edge, Problem, Shelf, half_turn
 
 SPACING = 12.0
 """Distance between samples along a path while searching [mm]; proofs do not use it."""
@@ -108,14 +108,6 @@ def fixed_shortfall(
 def _noted(short: Floats, left: NDArray[np.intp], by: Floats, give: float) -> NDArray[np.intp]:
     short[left] = np.maximum(short[left], by)
     return left[by <= give]
-
-
-def half_turn(problem: Problem) -> float:
-    """Length along a path within which it cannot meet itself: half a turn [mm].
-
-    By Schur's theorem a path of bounded curvature cannot come back sooner.
-    """
-    return float(np.pi * max(radius.clr for radius in problem.shelf.radii))
 
 
 def bodies_shortfall(

@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.fields import Field
 from geomgen.geometry.tracing import Tracing
-from geomgen.routing.candidates import half_turn
 from geomgen.routing.paths import Bools, Floats
-from geomgen.routing.problem import Problem
+from geomgen.routing.problem import Problem, half_turn
 from geomgen.routing.prove import free_places, last_straight, with_stub
 
 Ints = NDArray[np.intp]
@@ -25,7 +24,6 @@ Ints = NDArray[np.intp]
 _FIRST = 12.0
 _FINEST = 0.005
 """Half-length below which an interval that is not settled counts as too near [mm]."""
-
 
 _ROOM = 1e-3
 """Kept on top of every gap, so that no other way of measuring finds it short [mm]."""

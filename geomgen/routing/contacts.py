@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.distance import points_at
 from geomgen.geometry.fields import Field
-from geomgen.routing.candidates import PER_RADIAN, half_turn, most_angles, squares
+from geomgen.routing.candidates import PER_RADIAN, most_angles, squares
 from geomgen.routing.layout import SPACING, Ints, Layout
 from geomgen.routing.paths import Floats
-from geomgen.routing.problem import Problem, ToolPlace
+from geomgen.routing.problem import Problem, ToolPlace, half_turn
 
 SHAPE_ROOM = 0.02
 """Kept on top of straights [mm] and, by ``PER_RADIAN``, of angles, for rounding."""

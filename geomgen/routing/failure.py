@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from geomgen.geometry.centreline import Centreline
-from geomgen.geometry.frames import Frame, Vec, add, scale
+from geomgen.geometry.frames import Vec, scale
 from geomgen.routing.attempt import Progress, Round
 from geomgen.routing.candidates import PER_RADIAN, shape_shortfall
 from geomgen.routing.paths import exact_shape, measure
@@ -120,15 +120,11 @@ def moved(problem: Problem, by: Vec) -> Problem:
     """The problem with all slots, and what stands behind them, moved [mm]."""
     return replace(
         problem,
-        slots=tuple(_shifted(slot, by) for slot in problem.slots),
+        slots=tuple(slot.shifted(by) for slot in problem.slots),
         bodies=tuple(
             body
             if body.edge is not None
-            else replace(body, path=Centreline(_shifted(body.path.start, by), body.path.pieces))
+            else replace(body, path=Centreline(body.path.start.shifted(by), body.path.pieces))
             for body in problem.bodies
         ),
     )
-
-
-def _shifted(frame: Frame, by: Vec) -> Frame:
-    return Frame(add(frame.origin, by), frame.x, frame.z)

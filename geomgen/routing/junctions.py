@@ -18,7 +18,7 @@ from geomgen.routing.attempt import EFFORTS, Effort, Progress, quiet
 from geomgen.routing.draws import kronecker
 from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Problem, Routed
-from geomgen.routing.solve import barred, search
+from geomgen.routing.solve import briefly
 
 _DRAWN = 1500
 _TRIED = 24
@@ -91,14 +91,12 @@ def route_joined(
     for done, (_, _, poses) in enumerate(ranked[:_TRIED]):
         progress("placing junctions", done, min(_TRIED, len(ranked)))
         problem = with_poses(poses)
-        if barred(problem) is not None:
-            continue
-        answer = search(problem, _QUICK)
-        tried += answer.tried
-        if answer.routed is not None:
+        routed, count = briefly(problem, _QUICK)
+        tried += count
+        if routed is not None:
             found += 1
-            if best is None or answer.routed.score < best.routed.score:
-                best = Joined(poses, problem, answer.routed, tried)
+            if best is None or routed.score < best.routed.score:
+                best = Joined(poses, problem, routed, tried)
             if found == _ENOUGH:
                 break
     return best if best is None else replace(best, tried=tried)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from geomgen.geometry.centreline import Centreline
@@ -226,3 +227,11 @@ class NotFound:
 
 
 Answer = Routed | Impossible | NotFound
+
+
+def half_turn(problem: Problem) -> float:
+    """Length along a path within which it cannot meet itself: half a turn [mm].
+
+    By Schur's theorem a path of bounded curvature cannot come back sooner.
+    """
+    return math.pi * max(radius.clr for radius in problem.shelf.radii)

@@ -5,7 +5,6 @@ The search samples; nothing leaves the router, and no check passes, without this
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,8 +12,8 @@ from functools import lru_cache
 from geomgen.geometry.centreline import Centreline, Straight, piece_at
 from geomgen.geometry.distance import Nearest, Span, between, to_field
 from geomgen.geometry.fields import Field
-from geomgen.geometry.frames import Frame, Vec, add, scale, sub
-from geomgen.routing.problem import Clearance, Obstacle, Problem, ToolPlace
+from geomgen.geometry.frames import Vec, scale, sub
+from geomgen.routing.problem import Clearance, Obstacle, Problem, ToolPlace, half_turn
 
 TOLERANCE = 0.02
 """Difference between a proven gap and the true one where it is near its limit, at most [mm]."""
@@ -87,7 +86,7 @@ def self_gaps(
     problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
 ) -> Iterator[Clearance]:
     """Gap of every tube from itself, farther along than half a turn of the widest bend."""
-    turn = math.pi * max(radius.clr for radius in problem.shelf.radii)
+    turn = half_turn(problem)
     for i, path in enumerate(paths):
         full = _whole(problem, path, i, slots[i])
         step = 40.0
@@ -114,9 +113,9 @@ def _between(a: Span, b: Span, keep: float) -> Nearest:
     return between(a, b, _FINE) if near.lower < keep <= near.upper else near
 
 
-def _to_field(span: Span, field: Field, keep: float, tolerance: float = TOLERANCE) -> Nearest:
+def _to_field(span: Span, field: Field, keep: float) -> Nearest:
     """Least distance to a field, bounded more tightly where that decides what is kept."""
-    near = to_field(span, field, tolerance)
+    near = to_field(span, field, TOLERANCE)
     return to_field(span, field, _FINE) if near.lower < keep <= near.upper else near
 
 
@@ -130,15 +129,13 @@ def _whole(problem: Problem, path: Centreline, edge: int, slot: int) -> Centreli
     return full
 
 
-def obstacle_gaps(
-    problem: Problem, paths: tuple[Centreline, ...], tolerance: float = TOLERANCE
-) -> Iterator[Clearance]:
+def obstacle_gaps(problem: Problem, paths: tuple[Centreline, ...]) -> Iterator[Clearance]:
     """Gap of every tube, whole, from every obstacle."""
     for i, path in enumerate(paths):
         for obstacle in problem.obstacles:
             radius = problem.edges[i].radius
             keep = radius + obstacle.gap
-            nearest = _to_field(Span.whole(path), obstacle.field, keep, tolerance)
+            nearest = _to_field(Span.whole(path), obstacle.field, keep)
             yield _clearance(problem, i, obstacle.name, path, nearest, radius, obstacle.gap)
 
 
@@ -202,7 +199,7 @@ def slide(
         for obstacle in obstacles:
             at, limit = 0.0, travel if first is None else first.got
             while at < limit:
-                moved = Centreline(_shifted(path.start, way, at), path.pieces)
+                moved = Centreline(path.start.shifted(scale(way, at)), path.pieces)
                 near = to_field(Span.whole(moved), obstacle.field, TOLERANCE)
                 room = near.lower - radius
                 if room <= 0.0:
@@ -211,10 +208,6 @@ def slide(
                     break
                 at += max(room, 0.05)
     return first
-
-
-def _shifted(frame: Frame, way: Vec, by: float) -> Frame:
-    return Frame(add(frame.origin, scale(way, by)), frame.x, frame.z)
 
 
 def free_places(
@@ -266,21 +259,6 @@ def clearances(
         *body_gaps(problem, paths, slots),
         *self_gaps(problem, paths, slots),
     )
-
-
-def shortfall(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]) -> float:
-    """By how much the worst proven gap of a layout falls short [mm]; negative when all are kept.
-
-    A stud without a tool counts like a gap.
-    """
-    gaps = clearances(problem, paths, slots)
-    worst = max((found.needed - found.gap for found in gaps), default=-math.inf)
-    for barred in problem.off:
-        for path, edge in zip(paths, problem.edges, strict=True):
-            keep = edge.radius + barred.gap
-            worst = max(worst, keep - to_field(Span.whole(path), barred.field, TOLERANCE).lower)
-    rooms = [-room for _, _, room in free_places(problem, paths)]
-    return max([worst, *rooms])
 
 
 def _clearance(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from geomgen.routing.assignments import allowed
-from geomgen.routing.attempt import EFFORTS, Progress, quiet
+from geomgen.routing.attempt import Progress, quiet
 from geomgen.routing.failure import changed
 from geomgen.routing.floor import floor_of
 from geomgen.routing.problem import Impossible, NotFound, Problem, Routed
-from geomgen.routing.solve import barred, route, search
+from geomgen.routing.solve import briefly, route
 from geomgen.routing.tacked import advanced
 
 _FIRST = 0.005
@@ -56,7 +56,7 @@ def shortest(problem: Problem, progress: Progress = quiet) -> Shortest | Impossi
     for k in range(_DOUBLINGS):
         progress("looking for the shortest length", k, _DOUBLINGS)
         high = bound + _FIRST * longest * 2**k
-        routed, count = _tried(problem, high)
+        routed, count = briefly(changed(problem, high))
         tried += count
         if routed is not None:
             found = (high, routed)
@@ -70,7 +70,7 @@ def shortest(problem: Problem, progress: Progress = quiet) -> Shortest | Impossi
     while found[0] - low > _CLOSE:
         progress("looking for the shortest length", _DOUBLINGS, _DOUBLINGS)
         middle = 0.5 * (low + found[0])
-        routed, count = _tried(problem, middle)
+        routed, count = briefly(changed(problem, middle))
         tried += count
         if routed is None:
             low = middle
@@ -96,14 +96,6 @@ def least_change(problem: Problem) -> float:
         if _all_served(len(from_ends.edges), {key for key, by in need.items() if by <= change}):
             return change
     return max(need.values())
-
-
-def _tried(problem: Problem, by: float) -> tuple[Routed | None, int]:
-    asked = changed(problem, by)
-    if min(edge.length for edge in asked.edges) <= 0.0 or barred(advanced(asked)) is not None:
-        return None, 0
-    found = search(asked, EFFORTS[0])
-    return found.routed, found.tried
 
 
 def _all_served(tubes: int, may: set[tuple[int, int]]) -> bool:

@@ -16,10 +16,10 @@ from geomgen.routing.certificates import (
 )
 from geomgen.routing.clear import clear
 from geomgen.routing.failure import binding, changed, collector_moves
-from geomgen.routing.problem import Answer, Impossible, NotFound, Problem
+from geomgen.routing.problem import Answer, Impossible, NotFound, Problem, Routed
 from geomgen.routing.tacked import advanced, of_whole, rejoined
 
-__all__ = ["EFFORTS", "Effort", "Progress", "barred", "quiet", "route", "search"]
+__all__ = ["EFFORTS", "Effort", "Progress", "barred", "briefly", "quiet", "route", "search"]
 
 _AT_ONCE: tuple[Callable[[Problem], Impossible | None], ...] = (
     below_floor,
@@ -51,22 +51,20 @@ def route(
         what was found instead.
     """
     from_ends = advanced(problem)
-    certain = barred(from_ends)
-    if certain is not None:
-        return of_whole(problem, certain)
     rounds: list[Round] = []
+    certain = barred(from_ends)
     for effort in efforts:
+        if certain is not None:
+            break
         found = search(problem, effort, progress)
         rounds.append(found)
         if found.routed is not None:
             return replace(found.routed, tried=sum(one.tried for one in rounds))
         if len(rounds) == 1:
             certain = sealed(from_ends, near_only=True)
-            if certain is not None:
-                return certain
-    certain = sealed(from_ends)
+    certain = certain or sealed(from_ends)
     if certain is not None:
-        return certain
+        return of_whole(problem, certain)
     return _not_found(problem, tuple(rounds), progress)
 
 
@@ -94,16 +92,23 @@ def _not_found(problem: Problem, rounds: tuple[Round, ...], progress: Progress) 
     """What binds, the nearest common length and the collector moves that do route."""
     tried = sum(one.tried for one in rounds)
     length, more = _nearest_length(problem, progress)
-    moves, most = collector_moves(problem, _tries, progress)
+    moves, most = collector_moves(problem, _fits, progress)
     return NotFound(tried + more + most, binding(advanced(problem), rounds), length, moves)
 
 
-def _tries(problem: Problem) -> tuple[bool, int]:
+def briefly(problem: Problem, effort: Effort = EFFORTS[0]) -> tuple[Routed | None, int]:
+    """A layout at the budget of one round, if there is one, and how many paths it took."""
+    short = min(edge.length for edge in problem.edges) <= 0.0
+    if short or barred(advanced(problem)) is not None:
+        return None, 0
+    found = search(problem, effort)
+    return found.routed, found.tried
+
+
+def _fits(problem: Problem) -> tuple[bool, int]:
     """Whether a problem routes at the budget of explanations, and how many paths that took."""
-    if barred(advanced(problem)) is not None:
-        return False, 0
-    found = search(problem, EFFORTS[0])
-    return found.routed is not None, found.tried
+    routed, tried = briefly(problem)
+    return routed is not None, tried
 
 
 def _nearest_length(problem: Problem, progress: Progress) -> tuple[float | None, int]:
@@ -113,7 +118,7 @@ def _nearest_length(problem: Problem, progress: Progress) -> tuple[float | None,
     for done, stretch in enumerate(_STRETCH):
         progress("looking for a length that fits", done, len(_STRETCH))
         by = (stretch - 1.0) * longest
-        fits, count = _tries(changed(problem, by))
+        fits, count = _fits(changed(problem, by))
         tried += count
         if fits:
             return by, tried

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from proven import shortfall
 from routing_bundles import SHELF, R, bundle
 
 from geomgen.geometry.centreline import at
@@ -24,7 +25,7 @@ from geomgen.routing.layout import layout
 from geomgen.routing.paths import Batch, measure
 from geomgen.routing.pools import shapes
 from geomgen.routing.problem import Obstacle, Problem
-from geomgen.routing.prove import shortfall, with_stub
+from geomgen.routing.prove import with_stub
 from geomgen.routing.score import PER_UNEVEN_RIGHT_ANGLE
 
 SLACK = 0.08

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from proven import shortfall
 from routing_bundles import CLR, SHELF, R, alone, bundle, dense, keeping
 
 from geomgen.geometry.centreline import Bend, Centreline, Straight
@@ -14,7 +15,6 @@ from geomgen.geometry.fields import HalfSpace
 from geomgen.geometry.frames import Frame, angle_between, distance
 from geomgen.routing.failure import binding
 from geomgen.routing.problem import Impossible, Obstacle, Problem, Routed
-from geomgen.routing.prove import shortfall
 from geomgen.routing.solve import EFFORTS, barred, route, search
 from geomgen.routing.tacked import advanced
 

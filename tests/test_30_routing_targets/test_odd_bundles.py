@@ -6,13 +6,13 @@ import math
 from dataclasses import replace
 
 import pytest
+from proven import shortfall
 from routing_bundles import CLR, SHELF, alone, bundle
 
 from geomgen.geometry.fields import Box, Cylinder
 from geomgen.geometry.frames import Frame, angle_between, distance
 from geomgen.routing.failure import binding
 from geomgen.routing.problem import Impossible, Obstacle, Problem, Radius, Routed, Shelf
-from geomgen.routing.prove import shortfall
 from geomgen.routing.solve import EFFORTS, barred, search
 
 INLINE = replace(

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from proven import shortfall
 from routing_bundles import CLR, SHELF, R, alone, bundle
 
 from geomgen.geometry.centreline import Centreline, Straight
@@ -15,7 +16,6 @@ from geomgen.geometry.fields import Box
 from geomgen.geometry.frames import Frame, scale, sub
 from geomgen.routing.failure import binding, collector_moves, moved
 from geomgen.routing.problem import Body, Move, NotFound, Obstacle, Problem, Routed
-from geomgen.routing.prove import shortfall
 from geomgen.routing.solve import EFFORTS, quiet, route, search
 
 AXES = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}

@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from proven import shortfall
 from routing_bundles import CLR, SHELF, bundle
 from scipy.spatial.transform import Rotation
 
@@ -31,7 +32,7 @@ from geomgen.routing.problem import (
     Routed,
     ToolPlace,
 )
-from geomgen.routing.prove import clearances, free_places, shortfall
+from geomgen.routing.prove import clearances, free_places
 from geomgen.routing.score import follows_firing_order, layout_score
 from geomgen.routing.solve import EFFORTS, barred, route
 from geomgen.routing.two_bends import two_bends

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from problem_set.stepped import aside, two_bend_lengths
+from proven import shortfall
 from routing_bundles import CLR, SHELF, alone, bundle
 
 from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.frames import Frame, Vec, angle_between, distance
 from geomgen.routing.problem import Impossible, NotFound, Problem, Radius, Routed, Shelf
-from geomgen.routing.prove import shortfall
 from geomgen.routing.solve import EFFORTS, barred, route, search
 from geomgen.routing.stepped import stepped_two_bends
 
