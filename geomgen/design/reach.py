@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from geomgen.design.fasteners import FASTENERS
 from geomgen.design.model import Stud
+from geomgen.fasteners import FASTENERS
 from geomgen.geometry.fields import Box, Cylinder, Field, Swing
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.geometry.rooms import Room, bar_box

@@ -13,9 +13,11 @@ from typing import Any
 from geomgen.errors import KeyPath, Problem
 from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
-from geomgen.spec.header import Flange, Runners, Shelf, Waiver
+from geomgen.spec.flange import Flange
+from geomgen.spec.header import Shelf, Waiver
 from geomgen.spec.limits import Limits
 from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.runners import Runners
 from geomgen.spec.tools import Tool
 
 

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 
 from geomgen.checks import nut_start, stud_access
 from geomgen.design.access import Site, nut_bar, nut_way, site_of, tool_places, tried_at
-from geomgen.design.fasteners import FASTENERS
 from geomgen.design.fixed import fixed_parts
 from geomgen.design.model import Design, Stud
 from geomgen.design.network import routing_problem
 from geomgen.design.reach import nut_of, ways
 from geomgen.design.resolve import resolve
 from geomgen.errors import Verdict
+from geomgen.fasteners import FASTENERS
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.distance import points_at
 from geomgen.geometry.fields import Box, Cylinder

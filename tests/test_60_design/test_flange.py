@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 from shapely.ops import unary_union
 
-from geomgen.design.fasteners import FASTENERS
 from geomgen.design.flange import head_flange
 from geomgen.design.lettering import GLYPHS, Block, layouts, spelled
 from geomgen.design.model import Port
+from geomgen.fasteners import FASTENERS
 from geomgen.geometry.frames import Frame
 from geomgen.profiles.crossings import point_at
 from geomgen.profiles.distances import gap, inside, is_simple, loop_to_loop, point_to_loop
