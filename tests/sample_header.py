@@ -293,7 +293,8 @@ def sample_design() -> Design:
         studs=(),
         runners=runners,
         assembly=assembly,
-        gas=Part("gas_volume", Fuse(tuple(gas_nodes())), GAS, faces),
+        gases=(Part("sample_header_gas", Fuse(tuple(gas_nodes())), GAS, faces),),
         limits=Limits(()),
         stock=(Stock("CLR 67.5", CLR, math.pi),),
+        secondaries=(),
     )

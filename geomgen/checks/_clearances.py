@@ -17,8 +17,8 @@ MEASURE = "geomgen build or geomgen route measures it and keeps that beside the 
 
 def gaps(design: Design) -> tuple[Clearance, ...]:
     """Every proven gap of the layout."""
-    paths = tuple(runner.path for runner in design.runners)
-    slots = tuple(runner.slot for runner in design.runners)
+    paths = tuple(tube.path for tube in design.tubes)
+    slots = tuple(tube.slot for tube in design.tubes)
     return clearances(design.problem, paths, slots)
 
 
@@ -63,10 +63,10 @@ def beside_unseen(design: Design, findings: tuple[Finding, ...]) -> tuple[Findin
 
 def piece_name(design: Design, gap: Clearance) -> str:
     """Which piece of the runner comes nearest, in words."""
-    for runner in design.runners:
-        if gap.subject != f"runner {runner.cylinder}":
+    for tube in design.tubes:
+        if gap.subject != tube.name:
             continue
-        pieces = runner.path.pieces
+        pieces = tube.path.pieces
         index = min(gap.piece, len(pieces) - 1)
         count = 1 + sum(
             isinstance(piece, Bend) == isinstance(pieces[index], Bend) for piece in pieces[:index]

@@ -25,12 +25,12 @@ def left_by_runners(design: Design, fields: tuple[Field, ...]) -> Left:
     return min(
         (
             Left(
-                min(to_field(Span.whole(runner.path), field, _CLOSE).lower for field in fields)
-                - runner.outer_radius
+                min(to_field(Span.whole(tube.path), field, _CLOSE).lower for field in fields)
+                - tube.outer_radius
                 - play,
-                f"runner {runner.cylinder}",
+                tube.name,
             )
-            for runner in design.runners
+            for tube in design.tubes
         ),
         key=lambda left: (left.room, left.runner),
     )

@@ -15,10 +15,10 @@ import math
 
 from geomgen.checks import judged
 from geomgen.design.kept import kept_pieces
-from geomgen.design.model import Design, Runner, Stock
+from geomgen.design.model import Design, Runner, Secondary, Stock
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.centreline import Bend, Centreline
-from geomgen.routing.problem import Edge
+from geomgen.routing.problem import Edge, Shelf
 
 NAME = "bends-on-shelf"
 
@@ -28,16 +28,17 @@ _SLACK = 1e-6
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: the number of bends that are not to be had."""
     found = tuple(
-        _finding(design, runner, edge)
-        for runner, edge in zip(design.runners, design.problem.edges, strict=True)
+        _finding(design, tube, edge)
+        for tube, edge in zip(design.tubes, design.problem.edges, strict=True)
     )
     return (*found, *_left_out(design))
 
 
-def _finding(design: Design, runner: Runner, edge: Edge) -> Finding:
-    bends, most = runner.path.bends, design.problem.shelf.most_bends
-    off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(design, bend)]
-    there = _numbers(runner.path, kept_pieces(edge, runner.path))
+def _finding(design: Design, tube: Runner | Secondary, edge: Edge) -> Finding:
+    shelf, stock = edge.shelf or design.problem.shelf, design.stock_of(tube)
+    bends, most = tube.path.bends, shelf.most_bends
+    off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(shelf, stock, bend)]
+    there = _numbers(tube.path, kept_pieces(edge, tube.path))
     many = most is not None and len(bends) > most
     had = not many and bool(off) and set(off) <= there
     angles = ", ".join(f"{math.degrees(bend.angle):.1f}" for bend in bends) or "none"
@@ -49,7 +50,7 @@ def _finding(design: Design, runner: Runner, edge: Edge) -> Finding:
         text += f"; {len(bends)} bends, and at most {most} are wanted"
     return Finding(
         NAME,
-        f"runner {runner.cylinder}",
+        tube.name,
         judged(not off and not many, Verdict.WARN if had else Verdict.FAIL),
         text,
         float(len(off)),
@@ -71,15 +72,14 @@ def _numbers(path: Centreline, pieces: frozenset[int]) -> set[int]:
     return {number for number, i in enumerate(bends, 1) if i in pieces}
 
 
-def _to_be_had(design: Design, bend: Bend) -> bool:
-    shelf = design.problem.shelf
+def _to_be_had(shelf: Shelf, stock: tuple[Stock, ...], bend: Bend) -> bool:
     if bend.angle < shelf.least_angle - _SLACK:
         return False
     if shelf.angle_step is not None:
         times = bend.angle / shelf.angle_step
         if abs(times - round(times)) * shelf.angle_step > _SLACK:
             return False
-    return any(_gives(stock, bend) for stock in design.stock)
+    return any(_gives(line, bend) for line in stock)
 
 
 def _gives(stock: Stock, bend: Bend) -> bool:

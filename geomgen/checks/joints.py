@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from geomgen.checks import judged
 from geomgen.design.joints import Joint, joints_of
-from geomgen.design.model import Design, Runner
+from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding, Verdict
 
 NAME = "joints"
@@ -22,15 +22,16 @@ NAME = "joints"
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: the number of joints where two cut bends meet."""
-    return tuple(_finding(design, runner) for runner in design.runners)
+    return tuple(_finding(design, tube) for tube in design.tubes)
 
 
-def _finding(design: Design, runner: Runner) -> Finding:
-    joints = joints_of(runner.path, design.stock, design.limits["joint_straight"])
+def _finding(design: Design, tube: Runner | Secondary) -> Finding:
+    stock, least = design.stock_of(tube), design.limits["joint_straight"]
+    joints = joints_of(tube.path, stock, least)
     both = [joint for joint in joints if len(joint.cut) > 1]
     return Finding(
         NAME,
-        f"runner {runner.cylinder}",
+        tube.name,
         judged(not both, Verdict.WARN),
         _message(joints, both),
         float(len(both)),

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 
-from geomgen.design.model import Design
+from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding, Verdict
 from geomgen.targets.wave import length_as_angle, length_as_rpm
 
@@ -20,27 +20,34 @@ NAME = "length-spread"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding, in percent of the mean length."""
-    lengths = [runner.account.total for runner in design.runners]
+    """One finding for the runners and one for the secondaries, in percent of the mean length."""
+    found = [_finding(design, "all runners", design.runners)]
+    if len(design.secondaries) > 1:
+        found.append(_finding(design, "all secondaries", design.secondaries))
+    return tuple(found)
+
+
+def _finding(
+    design: Design, subject: str, tubes: tuple[Runner, ...] | tuple[Secondary, ...]
+) -> Finding:
+    lengths = [tube.account.total for tube in tubes]
     mean, spread = math.fsum(lengths) / len(lengths), max(lengths) - min(lengths)
     percent = 50.0 * spread / mean
     passes, warns = design.limits["spread_pass_percent"], design.limits["spread_warn_percent"]
-    asked = len({runner.target for runner in design.runners}) > 1
+    asked = len({tube.target for tube in tubes}) > 1
     verdict = Verdict.PASS
     if percent > passes:
         verdict = Verdict.WARN if asked or percent <= warns else Verdict.FAIL
-    return (
-        Finding(
-            NAME,
-            "all runners",
-            verdict,
-            f"spread {spread:.3f} mm, plus or minus {percent:.3f} % of {mean:.1f} mm mean"
-            + _as_engine(design, spread, mean),
-            percent,
-            passes,
-            "%",
-            "" if verdict is Verdict.PASS else "give all runners the same length",
-        ),
+    return Finding(
+        NAME,
+        subject,
+        verdict,
+        f"spread {spread:.3f} mm, plus or minus {percent:.3f} % of {mean:.1f} mm mean"
+        + _as_engine(design, spread, mean),
+        percent,
+        passes,
+        "%",
+        "" if verdict is Verdict.PASS else "give all of them the same length",
     )
 
 

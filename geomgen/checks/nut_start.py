@@ -23,8 +23,9 @@ NAME = "nut-start"
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a stud: room beside the nut beyond its play [mm]."""
-    site = site_of(design)
-    return beside_unseen(design, tuple(_finding(design, site, stud) for stud in design.studs))
+    sites = [site_of(design, head) for head in range(len(design.heads))]
+    found = tuple(_finding(design, sites[stud.head], stud) for stud in design.studs)
+    return beside_unseen(design, found)
 
 
 def _finding(design: Design, site: Site, stud: Stud) -> Finding:
@@ -50,5 +51,5 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
         0.0,
         "mm",
         "" if ok else remedy,
-        stud.at,
+        design.heads[stud.head].frame.point(stud.at),
     )

@@ -1,7 +1,8 @@
 """The welded manifold slides off its studs without touching anything.
 
 What: runners, transitions, stubs, cone and outlet moved along the head's normal by as much
-as the studs stand out of the flange's gasket face, against every obstacle.
+as the studs stand out of the flange's gasket face, against every obstacle. Of a manifold on two
+heads, each head's flange and runners alone, drawn out of the slip joints at their ends.
 Why: a header that can be built but not taken off is a header in the scrap bin.
 Limit: none but that nothing touches; the steps are no longer than the room that is proven.
 Source: common practice, no source.
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 from geomgen.checks import judged
 from geomgen.checks._clearances import beside_unseen
-from geomgen.design.model import Design
+from geomgen.design.model import Design, HeadPlace
 from geomgen.design.network import off_travel
 from geomgen.errors import Finding
 from geomgen.geometry.centreline import Centreline
@@ -21,47 +22,55 @@ NAME = "removal"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding: how far it slides, of how far it must [mm]."""
-    travel = off_travel(design.studs)
+    """One finding a head: how far it slides, of how far it must [mm]."""
+    found = tuple(_finding(design, number) for number in range(len(design.heads)))
+    return beside_unseen(design, found)
+
+
+def _finding(design: Design, number: int) -> Finding:
+    head = design.heads[number]
+    subject = f"{head.name} bank" if len(design.heads) > 1 else "whole manifold"
+    travel = off_travel(tuple(stud for stud in design.studs if stud.head == number))
     named = {name for name, _ in design.obstacles}
     obstacles = tuple(o for o in design.problem.obstacles if o.name in named)
-    stuck = slide(_bars(design), obstacles, design.flats[0].frame.z, travel)
+    stuck = slide(_bars(design, head), obstacles, head.frame.z, travel)
     if stuck is None:
-        free = Finding(
+        return Finding(
             NAME,
-            "whole manifold",
+            subject,
             judged(True),
             f"slides {travel:.1f} mm off its studs and touches nothing",
             travel,
             travel,
             "mm",
         )
-        return beside_unseen(design, (free,))
     x, y, z = stuck.point
     out = "taking the studs out first cures it, for then it need not slide"
-    return (
-        Finding(
-            NAME,
-            "whole manifold",
-            judged(False),
-            f"{stuck.bar} touches {stuck.obstacle} after {stuck.got:.1f} mm of {travel:.1f} mm, at "
-            f"({x:.0f}, {y:.0f}, {z:.0f}); {out}",
-            stuck.got,
-            travel,
-            "mm",
-            "use shorter studs or bolts, split the flange, or waive it and take the studs out",
-            stuck.point,
-        ),
+    return Finding(
+        NAME,
+        subject,
+        judged(False),
+        f"{stuck.bar} touches {stuck.obstacle} after {stuck.got:.1f} mm of {travel:.1f} mm, at "
+        f"({x:.0f}, {y:.0f}, {z:.0f}); {out}",
+        stuck.got,
+        travel,
+        "mm",
+        "use shorter studs or bolts, split the flange, or waive it and take the studs out",
+        stuck.point,
     )
 
 
-def _bars(design: Design) -> tuple[tuple[str, Centreline, float], ...]:
-    runners = tuple(
-        (f"runner {runner.cylinder}", runner.path, runner.outer_radius) for runner in design.runners
-    )
+def _bars(design: Design, head: HeadPlace) -> tuple[tuple[str, Centreline, float], ...]:
+    """What slides off with a head: all of it, or of two heads that one's own tubes."""
+    own = design.runners
+    if len(design.heads) > 1:
+        own = tuple(runner for runner in own if runner.cylinder in head.cylinders)
+    runners = tuple((runner.name, runner.path, runner.outer_radius) for runner in own)
+    names = {f"transition {runner.cylinder}" for runner in own}
     ends = tuple(
-        (body.name, body.path, body.radius)
-        for body in design.problem.bodies
-        if body.edge is not None
+        (body.name, body.path, body.radius) for body in design.problem.bodies if body.name in names
     )
-    return (*runners, *ends, *design.collector.envelopes)
+    if len(design.heads) > 1:
+        return (*runners, *ends)
+    others = tuple((tube.name, tube.path, tube.outer_radius) for tube in design.secondaries)
+    return (*runners, *others, *ends, *design.collector.envelopes)

@@ -23,18 +23,20 @@ _REMEDY = "solve again, lengthen the runners, or move the collector"
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a pair of runners, one for each runner's nearest other body [mm]."""
     obstacles = {obstacle.name for obstacle in design.problem.obstacles}
+    tubes = {tube.name for tube in design.tubes}
     found: list[Finding] = []
     nearest: dict[str, Clearance] = {}
     for gap in gaps(design):
         if gap.other in obstacles:
             continue
-        if gap.other.startswith("runner "):
+        if gap.other in tubes:
             found.append(finding(NAME, design, gap, _REMEDY))
         elif gap.subject not in nearest or gap.gap < nearest[gap.subject].gap:
             nearest[gap.subject] = gap
     found += [finding(NAME, design, gap, _REMEDY) for gap in nearest.values()]
     exempt = ", ".join(
-        f"{runner.cylinder}: {last_straight(runner.path):.0f} mm" for runner in design.runners
+        f"{tube.name.removeprefix('runner ')}: {last_straight(tube.path):.0f} mm"
+        for tube in design.tubes
     )
     found.append(
         Finding(

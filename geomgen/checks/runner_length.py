@@ -11,7 +11,7 @@ Source: the spec.
 from __future__ import annotations
 
 from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding
 
 NAME = "runner-length"
@@ -22,15 +22,15 @@ def run(design: Design) -> tuple[Finding, ...]:
     limit = design.limits["runner_length"]
     end = design.tuning.length_to
     found = []
-    for runner in design.runners:
-        length = runner.account.total
-        off = abs(length - runner.target)
+    for tube in design.tubes:
+        length = tube.account.total
+        off = abs(length - tube.target)
         found.append(
             Finding(
                 NAME,
-                f"runner {runner.cylinder}",
+                tube.name,
                 judged(off <= limit),
-                f"{length:.3f} mm from z = 0 to {end}, target {runner.target:.3f} mm",
+                f"{length:.3f} mm from {_since(tube)} to {end}, target {tube.target:.3f} mm",
                 off,
                 limit,
                 "mm",
@@ -38,3 +38,8 @@ def run(design: Design) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _since(tube: Runner | Secondary) -> str:
+    """Where a tube's length begins."""
+    return "z = 0" if isinstance(tube, Runner) else "the first join before it"

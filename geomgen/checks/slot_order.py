@@ -18,7 +18,9 @@ NAME = "slot-order"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding for the collector, and one for every runner whose place is pinned."""
+    """One finding for each ring of three or more, and one for every runner with a place."""
+    if len(design.collector.groups) > 1:
+        return _pinned(design)
     around = "-".join(str(cylinder) for cylinder in design.collector.cylinders)
     order = "-".join(str(cylinder) for cylinder in design.firing_order)
     ok = design.collector.in_order
@@ -37,7 +39,7 @@ def run(design: Design) -> tuple[Finding, ...]:
 
 def _pinned(design: Design) -> tuple[Finding, ...]:
     found = []
-    for runner, edge in zip(design.runners, design.problem.edges, strict=True):
+    for runner, edge in zip(design.runners, design.problem.edges, strict=False):
         if edge.slots is None:
             continue
         ok = runner.slot in edge.slots

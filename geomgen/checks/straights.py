@@ -27,10 +27,11 @@ _SLACK = 1e-6
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: its worst straight against what that place needs [mm]."""
     found = []
-    for runner, edge in zip(design.runners, design.problem.edges, strict=True):
-        shelf = design.problem.shelf
-        needs = (shelf.straight_at_start, shelf.straight, shelf.straight_at_end)
-        rows = list(zip(_straights(runner.path, needs), _there(runner.path, edge), strict=True))
+    for tube, edge in zip(design.tubes, design.problem.edges, strict=True):
+        shelf = edge.shelf or design.problem.shelf
+        at_start = shelf.straight_at_start if edge.at_start is None else edge.at_start
+        needs = (at_start, shelf.straight, shelf.straight_at_end)
+        rows = list(zip(_straights(tube.path, needs), _there(tube.path, edge), strict=True))
         # What is there already can only be told; what is still to be cut comes first.
         (what, length, needed), there = min(
             rows, key=lambda row: (row[1] or row[0][1] >= row[0][2] - _SLACK, row[0][1] - row[0][2])
@@ -39,7 +40,7 @@ def run(design: Design) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 NAME,
-                f"runner {runner.cylinder}",
+                tube.name,
                 judged(ok, Verdict.WARN if there else Verdict.FAIL),
                 f"the tightest is {what}: {length:.1f} mm, needs {needed:.1f} mm",
                 length,

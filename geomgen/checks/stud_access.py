@@ -35,8 +35,9 @@ def run(design: Design) -> tuple[Finding, ...]:
                 remedy="list the tools that you have under tools",
             ),
         )
-    site = site_of(design)
-    return beside_unseen(design, tuple(_finding(design, site, stud) for stud in design.studs))
+    sites = [site_of(design, head) for head in range(len(design.heads))]
+    found = tuple(_finding(design, sites[stud.head], stud) for stud in design.studs)
+    return beside_unseen(design, found)
 
 
 def _finding(design: Design, site: Site, stud: Stud) -> Finding:
@@ -49,7 +50,7 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
         fields = tuple(field for field in place.fields if field != nut)
         left[place.tool] = left_by_runners(design, fields)
         if left[place.tool].room >= 0.0:
-            return _free(stud, place, left[place.tool].room)
+            return _free(design, stud, place, left[place.tool].room)
     tried = tried_at(site, stud)
     best = max((found.room for found in left.values()), default=None)
     return Finding(
@@ -61,11 +62,11 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
         0.0,
         "mm",
         "list another tool (thinner, shorter, open-ended, one that leans), or solve again",
-        stud.at,
+        design.heads[stud.head].frame.point(stud.at),
     )
 
 
-def _free(stud: Stud, place: ToolPlace, room: float) -> Finding:
+def _free(design: Design, stud: Stud, place: ToolPlace, room: float) -> Finding:
     return Finding(
         NAME,
         f"stud {stud.name}",
@@ -75,7 +76,7 @@ def _free(stud: Stud, place: ToolPlace, room: float) -> Finding:
         0.0,
         "mm",
         "",
-        stud.at,
+        design.heads[stud.head].frame.point(stud.at),
     )
 
 

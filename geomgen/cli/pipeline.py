@@ -308,5 +308,7 @@ def _from_step(findings: tuple[Finding, ...]) -> dict[int, float]:
     return {
         int(finding.subject.rpartition(" ")[2]): finding.value
         for finding in findings
-        if finding.name == "step-length" and finding.value is not None
+        if finding.name == "step-length"
+        and finding.value is not None
+        and finding.subject.startswith("runner ")
     }

@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geomgen.design.model import Design, Stud
 from geomgen.design.reach import Nut, Way, bars, nut_of, tool_name, ways
+from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import Span, points_at, to_field
-from geomgen.geometry.fields import Field
-from geomgen.geometry.rooms import Room, around, ball, clearance
+from geomgen.geometry.fields import Field, placed, seen
+from geomgen.geometry.frames import WORLD, Frame
+from geomgen.geometry.rooms import Room, around, ball, clearance, turned
 from geomgen.routing.problem import Body, Obstacle, ToolPlace
 from geomgen.spec.tools import Open, Ring, Socket
 
@@ -40,8 +42,9 @@ class Site:
         seat: height of the nuts' seat, the flange's tube side [mm].
         play: air wanted round a tool and a nut [mm].
         beyond: room over a nut that is put to its stud's tip [mm].
-        bodies: transitions and collector.
-        obstacles: of the spec.
+        bodies: transitions and collector, as the world has them.
+        obstacles: of the spec, as the world has them.
+        frame: of the head; rooms are worked out in its coordinates.
     """
 
     tools: tuple[Socket | Ring | Open, ...]
@@ -51,6 +54,7 @@ class Site:
     beyond: float
     bodies: tuple[Body, ...]
     obstacles: tuple[Obstacle, ...]
+    frame: Frame = WORLD
 
 
 @dataclass(frozen=True)
@@ -93,17 +97,19 @@ class _Fixed:
     nuts: tuple[tuple[str, Room], ...]
 
 
-def site_of(design: Design) -> Site:
-    """The studs of a finished design."""
+def site_of(design: Design, head: int = 0) -> Site:
+    """The studs of one head of a finished design."""
     named = {name for name, _ in design.obstacles}
+    place = design.heads[head]
     return Site(
         design.tools,
-        design.studs,
-        design.flats[0].thickness,
+        tuple(stud for stud in design.studs if stud.head == head),
+        place.seat,
         design.limits["tool_play"],
         design.limits["nut_start"],
         design.problem.bodies,
         tuple(obstacle for obstacle in design.problem.obstacles if obstacle.name in named),
+        place.frame,
     )
 
 
@@ -119,15 +125,15 @@ def tool_places(site: Site) -> tuple[ToolPlace, ...]:
         if next(_bars((way_on,), fixed, site.play), None) is not None:
             continue
         for tool in site.tools:
-            found += [_place(stud, way, way_on, site.play) for way in _free(ways(tool, nut), fixed)]
+            found += [_place(site, stud, way, way_on) for way in _free(ways(tool, nut), fixed)]
         if not site.tools:
-            found.append(_place(stud, Way("nut by hand", ()), way_on, site.play))
+            found.append(_place(site, stud, Way("nut by hand", ()), way_on))
     return tuple(found)
 
 
 def nut_way(site: Site, stud: Stud) -> Field:
-    """Where a stud's nut is as it goes on."""
-    return _nut(site, stud).way_on(site.beyond).field
+    """Where a stud's nut is as it goes on, as the world has it."""
+    return placed(_nut(site, stud).way_on(site.beyond).field, site.frame)
 
 
 def nut_bar(site: Site, stud: Stud) -> Bar | None:
@@ -153,10 +159,23 @@ def _nut(site: Site, stud: Stud) -> Nut:
 def _fixed(site: Site, stud: Stud) -> _Fixed:
     bodies = tuple(
         (body, points_at(body.path, np.linspace(0.0, body.path.length, _count(body))))
-        for body in site.bodies
+        for body in _seen_bodies(site)
     )
     nuts = tuple((other.name, _nut(site, other).stand) for other in site.studs if other != stud)
-    return _Fixed(site.play, bodies, site.obstacles, nuts)
+    obstacles = tuple(
+        replace(obstacle, field=seen(obstacle.field, site.frame)) for obstacle in site.obstacles
+    )
+    return _Fixed(site.play, bodies, obstacles, nuts)
+
+
+def _seen_bodies(site: Site) -> tuple[Body, ...]:
+    """The bodies in the head's coordinates."""
+    if site.frame == Frame():
+        return site.bodies
+    return tuple(
+        replace(body, path=Centreline(site.frame.seen(body.path.start), body.path.pieces))
+        for body in site.bodies
+    )
 
 
 def _count(body: Body) -> int:
@@ -167,12 +186,13 @@ def _free(every: Iterator[Way], fixed: _Fixed) -> Iterator[Way]:
     return (way for way in every if next(_bars(way.rooms, fixed, fixed.play), None) is None)
 
 
-def _place(stud: Stud, way: Way, way_on: Room, play: float) -> ToolPlace:
+def _place(site: Site, stud: Stud, way: Way, way_on: Room) -> ToolPlace:
     rooms = way.rooms
     if not any(bars(room.field, way_on.field) for room in rooms):
         rooms = (*rooms, way_on)
-    fields = tuple(room.field for room in rooms)
-    return ToolPlace(stud.name, way.label, fields, play, around(*(room.box for room in rooms)))
+    fields = tuple(placed(room.field, site.frame) for room in rooms)
+    within = around(*(turned(room.box, site.frame) for room in rooms))
+    return ToolPlace(stud.name, way.label, fields, site.play, within)
 
 
 def _least_barred(every: Iterator[Way], fixed: _Fixed) -> Bar | None:

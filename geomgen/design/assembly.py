@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from geomgen.design.model import FlatPart, Runner
-from geomgen.families import Layout
+from geomgen.design.model import FlatPart, Runner, Secondary
+from geomgen.families import Layout, Scroll
 from geomgen.geometry.frames import scale
 from geomgen.recipe.nodes import Fuse, Group, NamedFace, Node, Part, Prism, Tube
 
@@ -34,8 +34,9 @@ def assembly(
     name: str,
     flats: tuple[FlatPart, ...],
     runners: tuple[Runner, ...],
+    secondaries: tuple[Secondary, ...],
     layout: Layout,
-    cylinders: tuple[int, ...],
+    feeds: tuple[tuple[int, ...], ...],
 ) -> Group:
     """Every part as cut, nested by what it belongs to.
 
@@ -43,8 +44,9 @@ def assembly(
         name: of the root.
         flats: plate parts.
         runners: by cylinder.
+        secondaries: between junctions.
         layout: of the collector.
-        cylinders: cylinder at each slot.
+        feeds: cylinders whose gas comes in at each slot.
     """
     plates = Group(
         "flanges",
@@ -54,18 +56,28 @@ def assembly(
         ),
     )
     tubes = Group("runners", tuple(_runner(runner) for runner in runners))
+    joined = tuple(
+        Part(tube.part, Tube(tube.path, tube.outer_radius, tube.inner_radius), OUTLET)
+        for tube in secondaries
+    )
     pieces = tuple(
         Part(
-            piece.name if piece.slot is None else f"{piece.name}_{cylinders[piece.slot]}",
+            piece.name
+            if piece.slot is None
+            else f"{piece.name}_{'_'.join(map(str, feeds[piece.slot]))}",
             piece.node,
-            OUTLET if piece.slot is None else colour_of(cylinders[piece.slot]),
+            colour_of(feeds[piece.slot][0])
+            if piece.slot is not None and len(feeds[piece.slot]) == 1
+            else OUTLET,
         )
         for piece in sorted(
             layout.pieces,
-            key=lambda piece: math.inf if piece.slot is None else cylinders[piece.slot],
+            key=lambda piece: (math.inf,) if piece.slot is None else feeds[piece.slot],
         )
     )
-    return Group(name, (plates, tubes, Group("collector", pieces)))
+    between = (Group("secondaries", joined),) if joined else ()
+    downstream = (Group("collector", pieces),) if pieces else ()
+    return Group(name, (plates, tubes, *between, *downstream))
 
 
 def _runner(runner: Runner) -> Group:
@@ -80,12 +92,29 @@ def _runner(runner: Runner) -> Group:
     )
 
 
-def gas_volume(name: str, runners: tuple[Runner, ...], layout: Layout) -> Part:
-    """The gas from the gasket face to the outlet: one solid with named ends."""
+def gas_volumes(
+    name: str, runners: tuple[Runner, ...], secondaries: tuple[Secondary, ...], layout: Layout
+) -> tuple[Part, ...]:
+    """The gas from the gasket face to the outlets: one solid a scroll, with named ends."""
+    return tuple(
+        _gas_volume(
+            f"{name}_gas_{scroll.name}" if scroll.name else f"{name}_gas",
+            tuple(runner for runner in runners if runner.slot in scroll.slots),
+            tuple(secondaries[link] for link in scroll.links),
+            scroll,
+        )
+        for scroll in layout.scrolls
+    )
+
+
+def _gas_volume(
+    name: str, runners: tuple[Runner, ...], secondaries: tuple[Secondary, ...], scroll: Scroll
+) -> Part:
     nodes: list[Node] = []
     faces: list[NamedFace] = []
     for runner in runners:
         entry = runner.transition.entry
         nodes += [runner.transition.gas, Tube(runner.path, runner.inner_radius)]
         faces.append(NamedFace(f"INLET_{runner.cylinder}", entry.origin, scale(entry.z, -1.0)))
-    return Part(f"{name}_gas", Fuse((*nodes, *layout.gas)), GAS, (*faces, layout.outlet_face))
+    nodes += [Tube(tube.path, tube.inner_radius) for tube in secondaries]
+    return Part(name, Fuse((*nodes, *scroll.gas)), GAS, (*faces, *scroll.outlets))

@@ -31,8 +31,8 @@ class _Usable:
     step: float | None
 
 
-def bends_to_be_had(spec: HeaderSpec) -> Shelf:
-    """What bends and straights the runners may be made of.
+def bends_to_be_had(spec: HeaderSpec, od: float) -> Shelf:
+    """What bends and straights tubes of one size [mm] may be made of.
 
     A die's clamp holds the tube before the first bend and behind the last as well, so its
     grip is kept at both ends too.
@@ -41,7 +41,7 @@ def bends_to_be_had(spec: HeaderSpec) -> Shelf:
         SpecError: nothing on the shelf can be laid out.
     """
     shelf = spec.shelf
-    usable = _usable(spec)
+    usable = _usable(spec, od)
     most: dict[float, float] = {}
     for offer, angle in usable.lines:
         most[offer.clr] = max(most.get(offer.clr, 0.0), angle)
@@ -57,9 +57,18 @@ def bends_to_be_had(spec: HeaderSpec) -> Shelf:
     )
 
 
-def stock_of(spec: HeaderSpec) -> tuple[Stock, ...]:
-    """Every line of the shelf for the runners' tube, and whether the router was told of it."""
-    used = [offer for offer, _ in _usable(spec).lines]
+def stock_of(spec: HeaderSpec, sizes: tuple[float, ...]) -> tuple[Stock, ...]:
+    """Every line of the shelf for some tubes, and whether the router was told of it.
+
+    Args:
+        spec: what was said.
+        sizes: outside diameters of the tubes [mm].
+    """
+    return tuple(line for od in dict.fromkeys(sizes) for line in _stock(spec, od))
+
+
+def _stock(spec: HeaderSpec, od: float) -> tuple[Stock, ...]:
+    used = [offer for offer, _ in _usable(spec, od).lines]
     return tuple(
         Stock(
             offer.label,
@@ -69,19 +78,20 @@ def stock_of(spec: HeaderSpec) -> tuple[Stock, ...]:
             offer.legs,
             offer.made,
             offer in used,
+            od,
         )
-        for offer in _fitting(spec)
+        for offer in _fitting(spec, od)
     )
 
 
-def _fitting(spec: HeaderSpec) -> tuple[Offer, ...]:
+def _fitting(spec: HeaderSpec, od: float) -> tuple[Offer, ...]:
     offers = (home(bend).offer(bend) for bend in spec.shelf.bends)
-    od = spec.runners.tube.od
-    return tuple(o for o in offers if o.od is None or abs(o.od - od) < _SLACK)
+    own = spec.runners.tube.od
+    return tuple(o for o in offers if abs((own if o.od is None else o.od) - od) < _SLACK)
 
 
-def _usable(spec: HeaderSpec) -> _Usable:
-    fitting = _fitting(spec)
+def _usable(spec: HeaderSpec, od: float) -> _Usable:
+    fitting = _fitting(spec, od)
     cut = tuple((offer, offer.most) for offer in fitting if not offer.angles)
     if cut:
         return _Usable(cut, spec.shelf.angle_step)
@@ -94,7 +104,7 @@ def _usable(spec: HeaderSpec) -> _Usable:
         ),
         default=_Usable((), None),
     )
-    _hold_against(spec, fitting, found)
+    _hold_against(spec, od, fitting, found)
     return found
 
 
@@ -126,14 +136,12 @@ def _among(angle: float, angles: set[float]) -> bool:
     return any(abs(angle - other) < _SLACK for other in angles)
 
 
-def _hold_against(spec: HeaderSpec, fitting: tuple[Offer, ...], found: _Usable) -> None:
+def _hold_against(spec: HeaderSpec, od: float, fitting: tuple[Offer, ...], found: _Usable) -> None:
     """Refuse whole stock angles that nothing can be laid out of."""
-    shelf, od = spec.shelf, spec.runners.tube.od
+    shelf = spec.shelf
     said = ", ".join(offer.label for offer in fitting) or f"no bend of {od:g} mm tube"
     if found.step is None:
-        raise _refused(
-            ("shelf", "bends"), said, "at least one", "add a bend in the runners' tube size"
-        )
+        raise _refused(("shelf", "bends"), said, "at least one", f"add a bend for {od:g} mm tube")
     if shelf.most_bends is not None and shelf.most_bends < 3:
         raise _refused(
             ("shelf", "most_bends"),

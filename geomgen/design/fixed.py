@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from geomgen.design.flange import head_flange
-from geomgen.design.heads import one_head, ports_of, studs_of
+from geomgen.design.heads import PlacedHead, heads_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
 from geomgen.design.transitions import transition
 from geomgen.design.tuning import tuning
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
-from geomgen.families import DoesNotFit, Layout, TubeSize
+from geomgen.families import Asked, DoesNotFit, Layout, Start, TubeSize
 from geomgen.geometry.frames import Frame, unit
 from geomgen.registry import home
+from geomgen.routing.junctions import Junction
 from geomgen.spec.header import HeaderSpec
 
 
@@ -22,29 +23,42 @@ from geomgen.spec.header import HeaderSpec
 class Fixed:
     """What is decided before any runner is routed.
 
-    Ports stand in their order along the head; transitions and targets in that of the ports.
+    Ports stand in their order along the heads; transitions and targets in that of the ports.
     """
 
-    ports: tuple[Port, ...]
-    studs: tuple[Stud, ...]
-    flange: FlatPart
+    heads: tuple[PlacedHead, ...]
+    flanges: tuple[FlatPart, ...]
     transitions: tuple[Transition, ...]
+    asked: Asked
     layout: Layout
     tuning: Tuning
     targets: tuple[float, ...]
     tube: TubeSize
     limits: Limits
 
+    @property
+    def ports(self) -> tuple[Port, ...]:
+        """Of all heads."""
+        return tuple(port for head in self.heads for port in head.ports)
 
-def fixed_parts(spec: HeaderSpec) -> Fixed:
+    @property
+    def studs(self) -> tuple[Stud, ...]:
+        """Of all heads, each in its own head's frame."""
+        return tuple(stud for head in self.heads for stud in head.studs)
+
+
+def fixed_parts(spec: HeaderSpec, poses: tuple[Frame, ...] = ()) -> Fixed:
     """Lay out everything but the runners.
+
+    Args:
+        spec: what was said.
+        poses: of the family's free junctions; the middles of their rooms when left out.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
     """
-    head = one_head(spec)
-    ports = ports_of(head, spec.engine.cylinders)
-    studs = studs_of(head, ports)
+    heads = heads_of(spec)
+    ports = tuple(port for head in heads for port in head.ports)
     tube = TubeSize(spec.runners.tube.od / 2.0, spec.runners.tube.od / 2.0 - spec.runners.tube.wall)
     transitions = tuple(
         transition(
@@ -57,43 +71,85 @@ def fixed_parts(spec: HeaderSpec) -> Fixed:
         )
         for port in ports
     )
-    layout = _layout(spec, tube, len(ports))
+    asked = Asked(
+        tube,
+        tuple(
+            Start(port.cylinder, bend.exit) for port, bend in zip(ports, transitions, strict=True)
+        ),
+        spec.engine.firing_order,
+        unit(spec.vertical),
+        spec.runners.tube.material,
+        poses,
+    )
+    layout = laid_out(spec, asked)
     outlet = max(station.area for station in layout.areas if station.what == "outlet end")
     decided, lengths = tuning(spec, 2.0 * math.sqrt(outlet / math.pi))
-    # Lengths come by cylinder number, ports by their order along the head.
-    targets = tuple(lengths[port.cylinder - 1] for port in ports)
+    if layout.laid is not None:
+        targets = _as_laid(spec, layout, transitions)
+    else:
+        # Lengths come by cylinder number, ports by their order along the heads.
+        targets = tuple(lengths[port.cylinder - 1] for port in ports)
     limits = Limits(tuple((key, float(value)) for key, value in spec.limits.model_dump().items()))
-    flange = _flange(spec, ports, studs, tube, limits)
-    return Fixed(ports, studs, flange, transitions, layout, decided, targets, tube, limits)
+    flanges = tuple(_flange(spec, head, tube, limits) for head in heads)
+    return Fixed(heads, flanges, transitions, asked, layout, decided, targets, tube, limits)
 
 
-def _layout(spec: HeaderSpec, tube: TubeSize, count: int) -> Layout:
+def laid_out(spec: HeaderSpec, asked: Asked) -> Layout:
+    """What the spec's family lays out.
+
+    Raises:
+        SpecError: it cannot be laid out with these numbers.
+    """
     try:
-        layout: Layout = home(spec.collector).lay_out(
-            spec.collector, tube, count, unit(spec.vertical)
-        )
+        layout: Layout = home(spec.collector).lay_out(spec.collector, asked)
     except DoesNotFit as error:
         raise SpecError((Complaint(error.key, error.found, error.allowed, error.remedy),)) from None
+    if (layout.laid is not None) != (spec.runners.length == "as-laid"):
+        family = home(spec.collector).KIND
+        leaves = "leaves no length to choose" if layout.laid is not None else "wants a length"
+        raise SpecError(
+            (
+                Complaint(
+                    ("runners", "length"),
+                    f"{spec.runners.length}, and a family, {family}, that {leaves}",
+                    "as-laid" if layout.laid is not None else "a length, tuned or shortest",
+                    "correct the length, or choose another family",
+                ),
+            )
+        )
     return layout
 
 
-def _flange(
-    spec: HeaderSpec,
-    ports: tuple[Port, ...],
-    studs: tuple[Stud, ...],
-    tube: TubeSize,
-    limits: Limits,
-) -> FlatPart:
-    said = spec.flange
+def free_junctions(spec: HeaderSpec, asked: Asked) -> tuple[Junction, ...]:
+    """Junctions of the spec's family that may stand where they like."""
+    family = home(spec.collector)
+    if not hasattr(family, "junctions"):
+        return ()
+    free: tuple[Junction, ...] = family.junctions(spec.collector, asked)
+    return free
+
+
+def _as_laid(
+    spec: HeaderSpec, layout: Layout, transitions: tuple[Transition, ...]
+) -> tuple[float, ...]:
+    """Lengths that follow where the family lays the runners itself, by port [mm]."""
+    return tuple(
+        bend.plate + bend.along + path.length + dict(ends)[spec.runners.length_to]
+        for bend, path, ends in zip(transitions, layout.laid or (), layout.ends, strict=True)
+    )
+
+
+def _flange(spec: HeaderSpec, head: PlacedHead, tube: TubeSize, limits: Limits) -> FlatPart:
+    said, place = spec.flange, head.place
     floor = limits["hole_floor_waterjet"] if said.process == "waterjet" else 0.0
     try:
         return head_flange(
-            name="head_flange",
+            name=f"head_flange_{place.name}" if place.name else "head_flange",
             title=spec.title or spec.name,
-            text=f"{spec.name} {spec.revision}".upper(),
-            ports=ports,
-            studs=studs,
-            frame=Frame(),
+            text=" ".join(filter(None, (spec.name, spec.revision, place.name))).upper(),
+            ports=head.ports,
+            studs=tuple(replace(stud, at=place.frame.point(stud.at)) for stud in head.studs),
+            frame=place.frame,
             wall=tube.outer_radius - tube.inner_radius,
             fit=said.fit,
             land=said.land,

@@ -1,11 +1,11 @@
-"""Ports, studs and obstacles in the head frame, from what the spec says."""
+"""Heads with their ports and studs, and obstacles, from what the spec says."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
-from geomgen.design.model import Port, Stud
-from geomgen.errors import Problem, SpecError
+from geomgen.design.model import HeadPlace, Port, Stud
 from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace
 from geomgen.geometry.frames import Frame, unit
 from geomgen.geometry.solid_field import Solid
@@ -19,28 +19,47 @@ ON_THE_CAR = ("steering", "brakes", "line", "ground", "body")
 """Kinds of obstacle that stand still while the engine rolls on its mounts."""
 
 
-def one_head(spec: HeaderSpec) -> Head:
-    """The head of a manifold with one bank.
+@dataclass(frozen=True)
+class PlacedHead:
+    """A head where it stands, with its ports and studs."""
 
-    Raises:
-        SpecError: the spec has more heads than this version lays out.
-    """
-    if len(spec.heads) != 1 or spec.engine.layout != "inline":
-        raise SpecError(
-            (
-                Problem(
-                    ("heads",),
-                    f"{len(spec.heads)} heads, layout {spec.engine.layout}",
-                    "one head of an inline engine in this version",
-                    "write one spec a bank, as an inline engine of that bank's cylinders",
-                ),
-            )
+    said: Head
+    place: HeadPlace
+    ports: tuple[Port, ...]
+    studs: tuple[Stud, ...]
+
+
+def heads_of(spec: HeaderSpec) -> tuple[PlacedHead, ...]:
+    """Every head of the manifold."""
+    found = []
+    for number, head in enumerate(spec.heads):
+        frame = _frame(head)
+        local = ports_of(head, spec.engine.cylinders)
+        ports = tuple(replace(port, frame=frame.carried(port.frame)) for port in local)
+        if frame == Frame():
+            ports = local
+        place = HeadPlace(
+            head.bank or "",
+            frame,
+            tuple(port.cylinder for port in ports),
+            spec.flange.thickness,
         )
-    return spec.heads[0]
+        prefix = f"{head.bank} " if len(spec.heads) > 1 and head.studs.at is not None else ""
+        studs = tuple(
+            replace(stud, name=f"{prefix}{stud.name}", head=number)
+            for stud in studs_of(head, local)
+        )
+        found.append(PlacedHead(head, place, ports, studs))
+    return tuple(found)
+
+
+def _frame(head: Head) -> Frame:
+    said = head.place
+    return Frame() if said is None else Frame.facing(said.at, unit(said.z), said.x)
 
 
 def ports_of(head: Head, count: int) -> tuple[Port, ...]:
-    """Ports by their order along the head, each with its frame at z = 0."""
+    """Ports by their order along the head, each with its frame at z = 0, in the head's frame."""
     shape = home(head.ports)
     loop = shape.loop(head.ports)
     numbers = head.cylinders or tuple(range(1, count + 1))
@@ -61,7 +80,7 @@ def _place(head: Head, index: int) -> tuple[float, float, float]:
 
 
 def studs_of(head: Head, ports: tuple[Port, ...]) -> tuple[Stud, ...]:
-    """Studs with their names; roots on the head face, behind the gasket."""
+    """Studs with their names, in the head's frame; roots on the head face, behind the gasket."""
     root = -head.gasket.thickness
     studs = head.studs
     if studs.at is not None:

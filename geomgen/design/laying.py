@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from geomgen.design import lock as locks
-from geomgen.design.fixed import Fixed, fixed_parts
+from geomgen.design.fixed import Fixed, fixed_parts, free_junctions, laid_out
 from geomgen.design.heads import unseen
 from geomgen.design.kept import with_kept
 from geomgen.design.model import CommonLength
-from geomgen.design.network import routing_problem
+from geomgen.design.network import routing_problem, with_layout
 from geomgen.design.no_route import NoRoute
 from geomgen.design.standing import with_prefix
 from geomgen.geometry.centreline import Centreline
+from geomgen.geometry.frames import Frame
 from geomgen.geometry.solid_field import Solid
+from geomgen.routing.assignments import in_order
+from geomgen.routing.clear import clear
+from geomgen.routing.junctions import Junction, route_joined
 from geomgen.routing.problem import Problem, Routed
+from geomgen.routing.score import layout_score
 from geomgen.routing.shortest import Shortest, shortest
 from geomgen.routing.solve import Progress, route
 from geomgen.spec.header import HeaderSpec
@@ -45,6 +50,8 @@ class Task:
         inputs: hash of everything that the routes depend on.
         old: the lock beside the spec, whether or not it still holds.
         unseen: name and file of each obstacle whose solid has not been measured.
+        free: junctions whose poses are to be chosen with the runners.
+        solids: obstacles given as STEP, measured, by file.
     """
 
     spec: HeaderSpec
@@ -54,6 +61,8 @@ class Task:
     inputs: str
     old: locks.Lock | None
     unseen: tuple[tuple[str, str], ...] = ()
+    free: tuple[Junction, ...] = ()
+    solids: Mapping[str, Solid] = field(default_factory=dict)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -83,17 +92,26 @@ def task(
         SpecError: the spec asks for what cannot be laid out.
     """
     fixed = fixed_parts(spec)
+    free = free_junctions(spec, fixed.asked)
+    names = (*(f"runner {p.cylinder}" for p in fixed.ports), *(k.name for k in fixed.layout.links))
+    old = locks.read(lock, names) if lock is not None else None
+    if free and old is not None and len(old.junctions) == len(free):
+        fixed = fixed_parts(spec, old.junctions)
     bare = routing_problem(spec, fixed, solids)
-    old = locks.read(lock, tuple(edge.name for edge in bare.edges)) if lock is not None else None
     standing = with_kept(spec, bare, old)
+    # What depends on a chosen pose is no input: the targets are what was asked for.
     inputs = locks.fingerprint(spec, fixed.targets, files or {})
     missing = unseen(spec, solids or {})
-    return Task(spec, fixed, standing.problem, standing.pins, inputs, old, missing)
+    return Task(
+        spec, fixed, standing.problem, standing.pins, inputs, old, missing, free, solids or {}
+    )
 
 
 def held(task: Task, text: str | None) -> Laid | None:
     """The layout of the lock beside the spec; None when it does not hold."""
     if text is None or task.old is None or task.old.inputs != task.inputs:
+        return None
+    if len(task.old.junctions) != len(task.free):
         return None
     return _read(task, text, task.old)
 
@@ -107,7 +125,11 @@ def lay_out(task: Task, progress: Progress) -> Laid:
     """
     if task.unseen:
         raise Unseen(task.unseen)
-    routed, length = _routed(task, progress)
+    if task.free and not (task.spec.pins or task.spec.bench):
+        task, routed = _placed(task, progress)
+        length = None
+    else:
+        routed, length = _routed(task, progress)
     lock = locks.Lock(
         task.inputs,
         routed.slots,
@@ -119,6 +141,7 @@ def lay_out(task: Task, progress: Progress) -> Laid:
         tuple(edge.start for edge in task.problem.edges),
         task.pins,
         length,
+        task.fixed.asked.poses or tuple(junction.middle for junction in task.free),
     )
     # The design always comes from the lock's own text, so a build that solves and the
     # next one that does not make the same metal to the last bit.
@@ -130,7 +153,30 @@ def lay_out(task: Task, progress: Progress) -> Laid:
     return laid
 
 
+def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
+    """The task with its free junctions where all tubes reach, and the tubes laid out."""
+    spec, fixed = task.spec, task.fixed
+
+    def with_poses(poses: tuple[Frame, ...]) -> Problem:
+        layout = laid_out(spec, replace(fixed.asked, poses=poses))
+        return with_layout(spec, fixed, task.problem, layout)
+
+    joined = route_joined(task.free, with_poses, progress)
+    if joined is None:
+        # Said of the junctions in the middle of their rooms, unless that routes after all.
+        return task, _routed(task, progress)[0]
+    placed = fixed_parts(spec, joined.poses)
+    problem = routing_problem(spec, placed, task.solids)
+    task = replace(task, fixed=placed, problem=problem)
+    if clear(problem, joined.routed.paths, joined.routed.slots):
+        return task, joined.routed
+    # The room for tools was that beside junctions in the middle of their rooms.
+    return task, _routed(task, progress)[0]
+
+
 def _routed(task: Task, progress: Progress) -> tuple[Routed, CommonLength | None]:
+    if task.fixed.layout.laid is not None:
+        return _as_laid(task), None
     targets, edges = task.fixed.targets, task.problem.edges
     base = min(targets) - min(edge.length for edge in edges)
     if task.spec.runners.length != "shortest":
@@ -144,6 +190,14 @@ def _routed(task: Task, progress: Progress) -> tuple[Routed, CommonLength | None
     # No tube is shorter than nothing.
     bound = max(least.bound, -min(edge.length for edge in edges))
     return least.routed, CommonLength(targets[0] + least.by, targets[0] + bound)
+
+
+def _as_laid(task: Task) -> Routed:
+    """The runners as the family lays them."""
+    paths = task.fixed.layout.laid or ()
+    slots = tuple(range(len(paths)))
+    ordered = in_order(task.problem, slots)
+    return Routed(paths, slots, layout_score(paths, ordered), ordered, 0)
 
 
 def _read(task: Task, text: str, lock: locks.Lock) -> Laid | None:

@@ -58,6 +58,7 @@ class Lock:
         starts: where each path begins; empty in a lock that does not say.
         pins: parts that were pinned, in order along their tubes.
         length: common length found, and its bound, when the shortest was asked for.
+        junctions: poses that were chosen for junctions that may stand where they like.
     """
 
     inputs: str
@@ -67,6 +68,7 @@ class Lock:
     starts: tuple[Frame, ...] = ()
     pins: tuple[Pinned, ...] = ()
     length: CommonLength | None = None
+    junctions: tuple[Frame, ...] = ()
 
 
 def fingerprint(spec: HeaderSpec, lengths: tuple[float, ...], files: Mapping[str, bytes]) -> str:
@@ -121,6 +123,9 @@ def write(lock: Lock, names: tuple[str, ...]) -> str:
     if lock.length is not None:
         found, bound = lock.length.found, lock.length.bound
         lines.append(f"shortest: {{found: {found!r}, bound: {bound!r}}}")
+    if lock.junctions:
+        lines.append("junctions:")
+        lines += [f"  - {{{_frame_text(pose)}}}" for pose in lock.junctions]
     lines.append("runners:")
     starts = lock.starts or (None,) * len(names)
     for name, slot, start, pieces in zip(names, lock.slots, starts, lock.pieces, strict=True):
@@ -191,6 +196,7 @@ def _parsed(data: Mapping[str, Any], names: tuple[str, ...]) -> Lock | None:
         tuple(_frame(r["start"]) for r in runners if "start" in r),
         tuple(_pinned(row, names) for row in data.get("pins", ())),
         None if shortest is None else _common(shortest),
+        tuple(_frame(row) for row in data.get("junctions", ())),
     )
 
 

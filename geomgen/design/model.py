@@ -100,6 +100,23 @@ class FlatPart:
 
 
 @dataclass(frozen=True)
+class HeadPlace:
+    """A head where it stands in the manifold's frame.
+
+    Attributes:
+        name: ``left`` or ``right``; empty where there is only one.
+        frame: of its gasket face: z = 0 is the flange's gasket face, z out of the head.
+        cylinders: of its ports, in their order along it.
+        seat: height of the nuts' seat, the flange's tube side, over that face [mm].
+    """
+
+    name: str
+    frame: Frame
+    cylinders: tuple[int, ...]
+    seat: float
+
+
+@dataclass(frozen=True)
 class Port:
     """A port of the head: ``frame`` at z = 0 of the flange's gasket face, z outward."""
 
@@ -113,13 +130,15 @@ class Port:
 class Stud:
     """A stud: root at the gasket face, along the head's normal.
 
-    ``protrusion`` is measured from the head face [mm].
+    ``at`` is in its own head's frame; ``protrusion`` is measured from the head face [mm].
+    ``head`` is the head's number, from 0.
     """
 
     name: str
     thread: str
     at: Vec
     protrusion: float
+    head: int = 0
 
 
 @dataclass(frozen=True)
@@ -133,17 +152,22 @@ class AreaStation:
 
 @dataclass(frozen=True)
 class LengthAccount:
-    """What each part contributes to a runner's length, z = 0 to the stated end [mm]."""
+    """What each part contributes to a tube's length, up to the stated end [mm].
+
+    A primary's begins at z = 0, a secondary's at the first join of the tubes that feed it;
+    ``junction`` is the part of that in the junction.
+    """
 
     plate: float
     transition: float
     tube: float
     stub: float
+    junction: float = 0.0
 
     @property
     def total(self) -> float:
         """Sum [mm]."""
-        return self.plate + self.transition + self.tube + self.stub
+        return self.plate + self.transition + self.tube + self.stub + self.junction
 
 
 @dataclass(frozen=True)
@@ -202,6 +226,52 @@ class Runner:
     account: LengthAccount
     to_ends: tuple[tuple[str, float], ...]
 
+    @property
+    def name(self) -> str:
+        """``runner 1``, by its cylinder."""
+        return f"runner {self.cylinder}"
+
+    @property
+    def part(self) -> str:
+        """Name of its bent tube's part."""
+        return f"tube_{self.cylinder}"
+
+    @property
+    def entry(self) -> Frame:
+        """What its tube is welded to at its start."""
+        return self.transition.exit
+
+
+@dataclass(frozen=True)
+class Secondary:
+    """A tube from one junction to another, laid out as runners are.
+
+    Attributes:
+        name: ``secondary 1``.
+        cylinders: whose gas it carries.
+        slot: index of the slot that it ends in.
+        entry: frame of the junction's round end, where it starts.
+        path, target, account, to_ends: as of a runner; lengths count from the first join
+            of the tubes that feed it.
+    """
+
+    name: str
+    cylinders: tuple[int, ...]
+    slot: int
+    outer_radius: float
+    inner_radius: float
+    material: str
+    entry: Frame
+    path: Centreline
+    target: float
+    account: LengthAccount
+    to_ends: tuple[tuple[str, float], ...]
+
+    @property
+    def part(self) -> str:
+        """Name of its part."""
+        return self.name.replace(" ", "_")
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -223,9 +293,9 @@ class Collector:
     Attributes:
         family: its name.
         frame: its own frame at the entry face.
-        cylinders: cylinder at each slot, in order round the collector.
+        cylinders: cylinder at each slot that a runner ends in, in order round its junction.
+        groups: cylinders that meet at each junction, the last where all have met.
         in_order: whether those neighbours follow the firing order.
-        stub: length from a slot to each stated end [mm].
         envelopes: name, path, radius of its parts.
         areas: bore area from slot to outlet.
         outlet: frame at the far end.
@@ -235,8 +305,8 @@ class Collector:
     family: str
     frame: Frame
     cylinders: tuple[int, ...]
+    groups: tuple[tuple[int, ...], ...]
     in_order: bool
-    stub: tuple[tuple[str, float], ...]
     envelopes: tuple[tuple[str, Centreline, float], ...]
     areas: tuple[AreaStation, ...]
     outlet: Frame
@@ -280,7 +350,7 @@ class Tuning:
 
 @dataclass(frozen=True)
 class Stock:
-    """One line of the shelf, for the runners' tube [mm, rad].
+    """One line of the shelf, for one size of tube [mm, rad].
 
     Attributes:
         label: as it is asked for.
@@ -290,6 +360,7 @@ class Stock:
         legs: straight tube before and after the bend as it is bought.
         made: ``cut`` from a stock bend and welded, or ``bent`` in the tube itself.
         used: whether the router was told of it.
+        od: of the tube that it is for; 0 for any.
     """
 
     label: str
@@ -299,6 +370,7 @@ class Stock:
     legs: tuple[float, float] = (0.0, 0.0)
     made: Literal["cut", "bent"] = "cut"
     used: bool = True
+    od: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -322,7 +394,7 @@ class Design:
         ports, studs, runners: by cylinder.
         collector: downstream of the runners.
         assembly: every part as cut, nested and named.
-        gas: the gas volume, one part with named ends.
+        gases: the gas volumes, one part a scroll, with named ends.
         problem: what the router was asked; checks prove its answer again.
         score: of the layout, see ``routing.score``.
         obstacles: name and kind of each obstacle of the spec.
@@ -335,6 +407,8 @@ class Design:
         tools: for the studs' nuts, as the spec lists them, best liked first.
         unseen: name and file of obstacles whose solids were not measured: nothing was kept
             clear of them, and no check has seen them.
+        heads: where they stand.
+        secondaries: tubes between junctions.
     """
 
     name: str
@@ -348,7 +422,7 @@ class Design:
     runners: tuple[Runner, ...]
     collector: Collector
     assembly: Group
-    gas: Part
+    gases: tuple[Part, ...]
     problem: Problem
     score: float
     obstacles: tuple[tuple[str, str], ...]
@@ -360,6 +434,18 @@ class Design:
     shortest: CommonLength | None = None
     tools: tuple[Socket | Ring | Open, ...] = ()
     unseen: tuple[tuple[str, str], ...] = ()
+    heads: tuple[HeadPlace, ...] = ()
+    secondaries: tuple[Secondary, ...] = ()
+
+    @property
+    def tubes(self) -> tuple[Runner | Secondary, ...]:
+        """Every tube that was laid out, in the order of the problem's edges."""
+        return (*self.runners, *self.secondaries)
+
+    def stock_of(self, tube: Runner | Secondary) -> tuple[Stock, ...]:
+        """The lines of the shelf that are of a tube's size."""
+        size = 2.0 * tube.outer_radius
+        return tuple(s for s in self.stock if not s.od or abs(s.od - size) < 1e-6)
 
     @property
     def part_name(self) -> str:

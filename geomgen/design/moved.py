@@ -36,14 +36,14 @@ class RunnerMove:
     """One runner before and after.
 
     Attributes:
-        cylinder: number.
+        name: of the tube, ``runner 1``.
         slot, bends, turn, length: of each; before and after [count, rad, mm of bent tube].
         farthest: largest distance from a point of either centreline to the other [mm].
         where: that point.
         was: whether the point is on the old centreline.
     """
 
-    cylinder: int
+    name: str
     slot: tuple[int, int]
     bends: tuple[int, int]
     turn: tuple[float, float]
@@ -58,12 +58,12 @@ class RunnerMove:
         return self.farthest <= STILL and self.slot[0] == self.slot[1]
 
 
-def moves(before: Layout, after: Layout, cylinders: tuple[int, ...]) -> tuple[RunnerMove, ...]:
+def moves(before: Layout, after: Layout, names: tuple[str, ...]) -> tuple[RunnerMove, ...]:
     """What moved, runner by runner."""
     return tuple(
-        _move(cylinder, (a, b), slots)
-        for cylinder, a, b, slots in zip(
-            cylinders,
+        _move(name, (a, b), slots)
+        for name, a, b, slots in zip(
+            names,
             before.paths,
             after.paths,
             zip(before.slots, after.slots, strict=True),
@@ -72,15 +72,13 @@ def moves(before: Layout, after: Layout, cylinders: tuple[int, ...]) -> tuple[Ru
     )
 
 
-def _move(
-    cylinder: int, paths: tuple[Centreline, Centreline], slots: tuple[int, int]
-) -> RunnerMove:
+def _move(name: str, paths: tuple[Centreline, Centreline], slots: tuple[int, int]) -> RunnerMove:
     old, new = paths
     away, at = farthest(new, old)
     back, was_at = farthest(old, new)
     was = back > away + STILL
     return RunnerMove(
-        cylinder,
+        name,
         slots,
         (len(old.bends), len(new.bends)),
         (old.total_angle, new.total_angle),

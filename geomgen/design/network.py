@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from geomgen.design.access import Site, tool_places
 from geomgen.design.bends import bends_to_be_had
@@ -11,16 +12,14 @@ from geomgen.design.heads import obstacles_of
 from geomgen.design.model import Stud
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
+from geomgen.families import Layout, Link
 from geomgen.geometry.centreline import Centreline, Straight
-from geomgen.geometry.fields import Box, Field, HalfSpace, Swept
+from geomgen.geometry.fields import Box, Field, HalfSpace, Swept, placed
 from geomgen.geometry.frames import Vec, dot
 from geomgen.geometry.solid_field import Solid
 from geomgen.profiles.loops import bounding_box
 from geomgen.routing.problem import Body, Edge, Obstacle, Problem
 from geomgen.spec.header import HeaderSpec
-
-FLANGE_NAME = "head flange"
-"""Name of the obstacle that stands for the plate and the head face beside it."""
 
 
 def routing_problem(
@@ -33,67 +32,133 @@ def routing_problem(
         fixed: what is decided without runners.
         solids: obstacles given as STEP, measured, by file.
     """
-    end = dict(fixed.layout.stub)[spec.runners.length_to]
-    order = spec.engine.firing_order
-    pinned = dict(spec.runners.slots or ())
-    edges = tuple(
-        Edge(
-            f"runner {port.cylinder}",
-            bend.exit,
-            target - bend.plate - bend.along - end,
-            fixed.tube.outer_radius,
-            order.index(port.cylinder),
-            slots=(pinned[port.cylinder],) if port.cylinder in pinned else None,
-        )
-        for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True)
-    )
-    for edge, port, target in zip(edges, fixed.ports, fixed.targets, strict=True):
-        if edge.length <= 0.0:
-            listed = isinstance(spec.runners.length, tuple)
-            raise SpecError(
-                (
-                    Complaint(
-                        ("runners", "length", *([port.cylinder - 1] if listed else [])),
-                        f"{target:.1f} mm",
-                        f"more than {target - edge.length:.1f} mm, which plate, transition and "
-                        "stub alone take",
-                        "ask for a longer runner",
-                    ),
-                )
-            )
-    bodies = _bodies(fixed)
+    bodies = _bodies(fixed, fixed.layout)
     obstacles = obstacles_of(spec, solids or {})
-    places = tool_places(_site(spec, fixed, bodies, obstacles))
+    places = tuple(
+        place for site in _sites(spec, fixed, bodies, obstacles) for place in tool_places(site)
+    )
     return Problem(
-        edges=edges,
+        edges=_edges(spec, fixed, fixed.layout),
         slots=fixed.layout.slots,
         bodies=bodies,
-        shelf=bends_to_be_had(spec),
+        shelf=bends_to_be_had(spec, spec.runners.tube.od),
         gap=fixed.limits["runner_gap"],
-        obstacles=(*obstacles, _plate(fixed)),
+        obstacles=(*obstacles, *_plates(fixed)),
         off=_off_the_studs(fixed, obstacles),
         # A stud that nothing can reach beside what stands still is for the checks to name: no
         # layout of runners mends it.
         studs=tuple(dict.fromkeys(place.stud for place in places)),
         places=places,
+        rings=fixed.layout.rings,
     )
 
 
-def _site(
+def with_layout(spec: HeaderSpec, fixed: Fixed, problem: Problem, layout: Layout) -> Problem:
+    """The same problem with the collector laid out anew: its junctions stand elsewhere.
+
+    Room for tools is that of the problem as it was.
+    """
+    return replace(
+        problem,
+        edges=_edges(spec, fixed, layout),
+        slots=layout.slots,
+        bodies=_bodies(fixed, layout),
+        rings=layout.rings,
+    )
+
+
+def _edges(spec: HeaderSpec, fixed: Fixed, layout: Layout) -> tuple[Edge, ...]:
+    order = spec.engine.firing_order
+    pinned, taken = dict(spec.runners.slots or ()), dict(layout.takes)
+    end = [dict(ends)[spec.runners.length_to] for ends in layout.ends]
+    edges = []
+    for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True):
+        slots = taken.get(port.cylinder)
+        if port.cylinder in pinned:
+            slots = (pinned[port.cylinder],)
+        behind = end[slots[0]] if slots else end[0]
+        edge = Edge(
+            f"runner {port.cylinder}",
+            bend.exit,
+            target - bend.plate - bend.along - behind,
+            fixed.tube.outer_radius,
+            order.index(port.cylinder),
+            slots=slots,
+        )
+        _hold_length(spec, edge, port.cylinder, target)
+        edges.append(edge)
+    number = {slot: i for i, ring in enumerate(layout.rings) for slot in ring}
+    for link in layout.links:
+        fed = [edge for edge in edges if edge.slots and number.get(edge.slots[0]) is not None]
+        orders = [e.order for e in fed if number[(e.slots or (0,))[0]] == number[link.feeds[0]]]
+        edges.append(
+            Edge(
+                link.name,
+                link.start,
+                link.length - link.before - end[link.slots[0]],
+                link.tube.outer_radius,
+                min(orders, default=0),
+                slots=link.slots,
+                at_start=spec.shelf.min_straight,
+                shelf=bends_to_be_had(spec, 2.0 * link.tube.outer_radius),
+            )
+        )
+        _hold_link(edges[-1], link)
+    return tuple(edges)
+
+
+def _hold_length(spec: HeaderSpec, edge: Edge, cylinder: int, target: float) -> None:
+    if edge.length > 0.0:
+        return
+    listed = isinstance(spec.runners.length, tuple)
+    raise SpecError(
+        (
+            Complaint(
+                ("runners", "length", *([cylinder - 1] if listed else [])),
+                f"{target:.1f} mm",
+                f"more than {target - edge.length:.1f} mm, which plate, transition and "
+                "stub alone take",
+                "ask for a longer runner",
+            ),
+        )
+    )
+
+
+def _hold_link(edge: Edge, link: Link) -> None:
+    if edge.length > 0.0:
+        return
+    raise SpecError(
+        (
+            Complaint(
+                ("collector",),
+                f"{link.length:.1f} mm for {link.name}",
+                f"more than {link.length - edge.length:.1f} mm, which the junctions at its ends "
+                "alone take",
+                "ask for a longer one",
+            ),
+        )
+    )
+
+
+def _sites(
     spec: HeaderSpec, fixed: Fixed, bodies: tuple[Body, ...], obstacles: tuple[Obstacle, ...]
-) -> Site:
-    return Site(
-        spec.tools,
-        fixed.studs,
-        spec.flange.thickness,
-        fixed.limits["tool_play"],
-        fixed.limits["nut_start"],
-        bodies,
-        obstacles,
+) -> tuple[Site, ...]:
+    return tuple(
+        Site(
+            spec.tools,
+            head.studs,
+            head.place.seat,
+            fixed.limits["tool_play"],
+            fixed.limits["nut_start"],
+            bodies,
+            obstacles,
+            head.place.frame,
+        )
+        for head in fixed.heads
     )
 
 
-def _bodies(fixed: Fixed) -> tuple[Body, ...]:
+def _bodies(fixed: Fixed, layout: Layout) -> tuple[Body, ...]:
     ends = tuple(
         Body(
             f"transition {port.cylinder}",
@@ -103,24 +168,30 @@ def _bodies(fixed: Fixed) -> tuple[Body, ...]:
         )
         for i, (port, bend) in enumerate(zip(fixed.ports, fixed.transitions, strict=True))
     )
+    first = len(fixed.ports)
     downstream = tuple(
-        Body(envelope.name, envelope.path, envelope.radius, slot=envelope.slot)
-        for envelope in fixed.layout.envelopes
+        Body(
+            envelope.name,
+            envelope.path,
+            envelope.radius,
+            edge=None if envelope.link is None else first + envelope.link,
+            slot=envelope.slot,
+            takes=envelope.takes,
+        )
+        for envelope in layout.envelopes
     )
     return (*ends, *downstream)
 
 
-def _plate(fixed: Fixed) -> Obstacle:
-    """The flange and the head behind it, for runners that come back towards them."""
-    box = bounding_box(fixed.flange.profile.outer)
-    return Obstacle(
-        FLANGE_NAME,
-        Box(
-            (box.left, box.bottom, -40.0),
-            (box.right, box.top, fixed.flange.thickness),
-        ),
-        fixed.limits["runner_gap"],
-    )
+def _plates(fixed: Fixed) -> tuple[Obstacle, ...]:
+    """The flanges and the heads behind them, for runners that come back towards them."""
+    found = []
+    for flat in fixed.flanges:
+        box = bounding_box(flat.profile.outer)
+        field = Box((box.left, box.bottom, -40.0), (box.right, box.top, flat.thickness))
+        name = flat.name.replace("_", " ")
+        found.append(Obstacle(name, placed(field, flat.frame), fixed.limits["runner_gap"]))
+    return tuple(found)
 
 
 def off_travel(studs: tuple[Stud, ...]) -> float:
@@ -130,12 +201,15 @@ def off_travel(studs: tuple[Stud, ...]) -> float:
 
 def _off_the_studs(fixed: Fixed, obstacles: tuple[Obstacle, ...]) -> tuple[Obstacle, ...]:
     """Obstacles that a manifold could touch as it slides off; nothing else need be kept."""
-    way, travel = fixed.flange.frame.z, off_travel(fixed.studs)
-    return tuple(
-        Obstacle(obstacle.name, Swept(obstacle.field, way, travel), 0.0)
-        for obstacle in obstacles
-        if travel > 0.0 and not _left_behind(obstacle.field, way, fixed.flange.thickness)
-    )
+    found = []
+    for head in fixed.heads:
+        way, travel = head.place.frame.z, off_travel(head.studs)
+        found += [
+            Obstacle(obstacle.name, Swept(obstacle.field, way, travel), 0.0)
+            for obstacle in obstacles
+            if travel > 0.0 and not _left_behind(obstacle.field, way, head.place.seat)
+        ]
+    return tuple(found)
 
 
 def _left_behind(field: Field, way: Vec, front: float) -> bool:

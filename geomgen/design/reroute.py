@@ -18,7 +18,8 @@ from geomgen.design.moved import Layout, RunnerMove, moves
 from geomgen.design.resolve import Resolved, resolved
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.solid_field import Solid
-from geomgen.routing.score import follows_firing_order, layout_score
+from geomgen.routing.assignments import in_order
+from geomgen.routing.score import layout_score
 from geomgen.routing.solve import Progress, quiet
 from geomgen.spec.header import HeaderSpec
 
@@ -39,7 +40,7 @@ class Rerouted:
         moved: what moved, by runner; None without a layout to compare with.
         score_before: of the lock's layout; None without one.
         length_before: common length of the lock, when it holds one.
-        renamed: pins whose part has another number now: cylinder, as pinned, as it is now.
+        renamed: pins whose part has another number now: tube, as pinned, as it is now.
     """
 
     new: Resolved
@@ -47,7 +48,7 @@ class Rerouted:
     moved: tuple[RunnerMove, ...] | None
     score_before: float | None
     length_before: CommonLength | None
-    renamed: tuple[tuple[int, str, str], ...]
+    renamed: tuple[tuple[str, str, str], ...]
 
     @property
     def keep(self) -> bool:
@@ -80,17 +81,17 @@ def reroute(
     valid = held(asked, lock)
     laid = lay_out(asked, progress)
     new = resolved(laid, solved=True)
-    cylinders = tuple(runner.cylinder for runner in new.design.runners)
+    names = tuple(tube.name for tube in new.design.tubes)
     before = _before(laid, valid)
     after = Layout(laid.paths, laid.lock.slots, new.design.score)
-    moved = moves(before, after, cylinders) if before is not None else None
+    moved = moves(before, after, names) if before is not None else None
     return Rerouted(
         new,
         _verdict(valid, laid, moved, before, after),
         moved,
         before.score if before is not None else None,
         asked.old.length if asked.old is not None else None,
-        tuple(_renamed(laid, cylinders)),
+        tuple(_renamed(laid)),
     )
 
 
@@ -107,8 +108,7 @@ def _before(laid: Laid, valid: Laid | None) -> Layout | None:
 
 
 def _score(paths: tuple[Centreline, ...], slots: tuple[int, ...], laid: Laid) -> float:
-    orders = tuple(edge.order for edge in laid.task.problem.edges)
-    return layout_score(paths, follows_firing_order(slots, orders))
+    return layout_score(paths, in_order(laid.task.problem, slots))
 
 
 def _verdict(
@@ -135,10 +135,10 @@ def _longer(old: CommonLength | None, new: CommonLength | None) -> float:
     return new.found - old.found if old is not None and new is not None else 0.0
 
 
-def _renamed(laid: Laid, cylinders: tuple[int, ...]) -> list[tuple[int, str, str]]:
+def _renamed(laid: Laid) -> list[tuple[str, str, str]]:
     found = []
-    for cylinder, name, path in zip(cylinders, laid.task.names, laid.paths, strict=True):
+    for name, path in zip(laid.task.names, laid.paths, strict=True):
         for pinned, now in numbers_now(laid.lock.pins, name, path).items():
             if now != pinned:
-                found.append((cylinder, pinned, now))
+                found.append((name, pinned, now))
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from geomgen.design.assembly import assembly, gas_volume
+from geomgen.design.assembly import assembly, gas_volumes
 from geomgen.design.bends import stock_of
 from geomgen.design.fixed import Fixed
 from geomgen.design.laying import Laid, held, lay_out, task
@@ -15,16 +15,18 @@ from geomgen.design.model import (
     Design,
     LengthAccount,
     Runner,
+    Secondary,
     Waiver,
 )
 from geomgen.design.no_route import NoRoute
-from geomgen.families import Layout
+from geomgen.families import Layout, Link
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import unit
 from geomgen.geometry.solid_field import Solid
 from geomgen.registry import home
+from geomgen.routing.assignments import in_order
 from geomgen.routing.problem import Problem
-from geomgen.routing.score import follows_firing_order, layout_score
+from geomgen.routing.score import layout_score
 from geomgen.routing.solve import Progress, quiet
 from geomgen.spec.header import HeaderSpec
 
@@ -80,14 +82,15 @@ def _design(
     problem: Problem,
     laid: Laid,
 ) -> Design:
-    paths, slots, asked = laid.paths, laid.lock.slots, laid.task
-    stub = dict(fixed.layout.stub)
-    runners = tuple(
-        _runner(spec, fixed, i, path, slot, stub)
-        for i, (path, slot) in enumerate(zip(paths, slots, strict=True))
+    layout, count = fixed.layout, len(fixed.ports)
+    tubes = tuple(zip(laid.paths, laid.lock.slots, strict=True))
+    runners = tuple(_runner(spec, fixed, i, *tube) for i, tube in enumerate(tubes[:count]))
+    feeds = _feeds(layout, runners, laid.lock.slots[count:])
+    secondaries = tuple(
+        _secondary(spec, layout, link, feeds, *tube)
+        for link, tube in zip(layout.links, tubes[count:], strict=True)
     )
-    by_slot = tuple(runner.cylinder for runner in sorted(runners, key=lambda runner: runner.slot))
-    in_order = follows_firing_order(slots, tuple(edge.order for edge in problem.edges))
+    ordered = in_order(problem, laid.lock.slots)
     part_name = spec.name.replace("-", "_")
     return Design(
         name=spec.name,
@@ -95,36 +98,37 @@ def _design(
         title=spec.title or spec.name,
         firing_order=spec.engine.firing_order,
         vertical=unit(spec.vertical),
-        flats=(fixed.flange,),
+        flats=fixed.flanges,
         ports=fixed.ports,
         studs=fixed.studs,
         runners=runners,
-        collector=_collector(spec, fixed.layout, by_slot, in_order),
-        assembly=assembly(part_name, (fixed.flange,), runners, fixed.layout, by_slot),
-        gas=gas_volume(part_name, runners, fixed.layout),
+        collector=_collector(spec, layout, runners, feeds, ordered),
+        assembly=assembly(part_name, fixed.flanges, runners, secondaries, layout, feeds),
+        gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
-        score=layout_score(paths, in_order),
+        score=layout_score(laid.paths, ordered),
         obstacles=tuple((said.name, said.kind) for said in spec.obstacles),
         tolerance=spec.runners.tolerance,
         tuning=fixed.tuning,
-        stock=stock_of(spec),
+        stock=stock_of(spec, _sizes(fixed)) if layout.laid is None else (),
         limits=fixed.limits,
         waivers=tuple(Waiver(w.check, w.subject, w.reason) for w in spec.waive),
         tools=spec.tools,
         shortest=laid.lock.length,
-        unseen=asked.unseen,
+        unseen=laid.task.unseen,
+        heads=tuple(head.place for head in fixed.heads),
+        secondaries=secondaries,
     )
 
 
-def _runner(
-    spec: HeaderSpec,
-    fixed: Fixed,
-    index: int,
-    path: Centreline,
-    slot: int,
-    stub: dict[str, float],
-) -> Runner:
-    bend = fixed.transitions[index]
+def _sizes(fixed: Fixed) -> tuple[float, ...]:
+    """Outside diameters of all tubes that are laid out [mm]."""
+    tubes = (fixed.tube, *(link.tube for link in fixed.layout.links))
+    return tuple(dict.fromkeys(2.0 * tube.outer_radius for tube in tubes))
+
+
+def _runner(spec: HeaderSpec, fixed: Fixed, index: int, path: Centreline, slot: int) -> Runner:
+    bend, stub = fixed.transitions[index], dict(fixed.layout.ends[slot])
     before = bend.plate + bend.along + path.length
     return Runner(
         cylinder=fixed.ports[index].cylinder,
@@ -140,20 +144,73 @@ def _runner(
     )
 
 
+def _feeds(
+    layout: Layout, runners: tuple[Runner, ...], ends: tuple[int, ...]
+) -> tuple[tuple[int, ...], ...]:
+    """Cylinders whose gas comes in at each slot.
+
+    Args:
+        layout: of the collector.
+        runners: in their slots.
+        ends: slot that each link ends in.
+    """
+    feeds: list[tuple[int, ...]] = [()] * len(layout.slots)
+    for runner in runners:
+        feeds[runner.slot] = (runner.cylinder,)
+    for link, slot in zip(layout.links, ends, strict=True):
+        feeds[slot] = tuple(sorted(c for fed in link.feeds for c in feeds[fed]))
+    return tuple(feeds)
+
+
+def _secondary(
+    spec: HeaderSpec,
+    layout: Layout,
+    link: Link,
+    feeds: tuple[tuple[int, ...], ...],
+    path: Centreline,
+    slot: int,
+) -> Secondary:
+    stub = dict(layout.ends[slot])
+    before = link.before + path.length
+    return Secondary(
+        name=link.name,
+        cylinders=feeds[slot],
+        slot=slot,
+        outer_radius=link.tube.outer_radius,
+        inner_radius=link.tube.inner_radius,
+        material=link.material,
+        entry=link.start,
+        path=path,
+        target=link.length,
+        account=LengthAccount(0.0, 0.0, path.length, stub[spec.runners.length_to], link.before),
+        to_ends=tuple((name, before + length) for name, length in stub.items()),
+    )
+
+
 def _collector(
-    spec: HeaderSpec, layout: Layout, cylinders: tuple[int, ...], in_order: bool
+    spec: HeaderSpec,
+    layout: Layout,
+    runners: tuple[Runner, ...],
+    feeds: tuple[tuple[int, ...], ...],
+    ordered: bool,
 ) -> Collector:
+    by_slot = {runner.slot: runner.cylinder for runner in runners}
+    rings = layout.rings or (tuple(range(len(layout.slots))),)
     return Collector(
         family=home(spec.collector).KIND,
         frame=layout.frame,
-        cylinders=cylinders,
-        in_order=in_order,
-        stub=layout.stub,
+        cylinders=tuple(by_slot[slot] for slot in sorted(by_slot)),
+        groups=tuple(tuple(sorted(c for slot in ring for c in feeds[slot])) for ring in rings),
+        in_order=ordered,
         envelopes=tuple(
-            (e.name if e.slot is None else f"{e.name} {cylinders[e.slot]}", e.path, e.radius)
+            (e.name if e.slot is None else f"{e.name} {_numbers(feeds[e.slot])}", e.path, e.radius)
             for e in layout.envelopes
         ),
         areas=tuple(AreaStation(a.station, a.area, a.what) for a in layout.areas),
         outlet=layout.outlet,
         facts=layout.facts,
     )
+
+
+def _numbers(cylinders: tuple[int, ...]) -> str:
+    return "+".join(map(str, cylinders))

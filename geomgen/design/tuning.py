@@ -40,8 +40,8 @@ def tuning(spec: HeaderSpec, outlet_bore: float) -> tuple[Tuning, tuple[float, .
         except ValueError as error:
             raise SpecError((_no_length(str(error)),)) from None
         lengths = (length,) * engine.cylinders
-    elif runners.length == "shortest":
-        rule, lengths = "shortest", (UNDECIDED,) * engine.cylinders
+    elif isinstance(runners.length, str):
+        rule, lengths = runners.length, (UNDECIDED,) * engine.cylinders
     else:
         said = runners.length
         lengths = said if isinstance(said, tuple) else (float(said),) * engine.cylinders

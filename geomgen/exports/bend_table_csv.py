@@ -14,7 +14,7 @@ import math
 from collections.abc import Iterable
 
 from geomgen.design.joints import Joint, joints_of, stock_for
-from geomgen.design.model import Design, Runner
+from geomgen.design.model import Design, Runner, Secondary, Stock
 from geomgen.geometry.centreline import Bend, Straight, corners_of
 from geomgen.geometry.frames import Vec
 
@@ -45,14 +45,14 @@ LRA_COLUMNS = (
 def export(design: Design) -> dict[str, bytes]:
     """Both tables, one row a point and one row a bend; the last row is the end straight."""
     return {
-        XYZ_FILE: _table(XYZ_COLUMNS, (row for r in design.runners for row in _points(design, r))),
-        LRA_FILE: _table(LRA_COLUMNS, (row for r in design.runners for row in _bends(design, r))),
+        XYZ_FILE: _table(XYZ_COLUMNS, (row for t in design.tubes for row in _points(design, t))),
+        LRA_FILE: _table(LRA_COLUMNS, (row for t in design.tubes for row in _bends(design, t))),
     }
 
 
-def _points(design: Design, runner: Runner) -> list[list[str]]:
-    path = runner.path
-    common = _common(design, runner)
+def _points(design: Design, tube: Runner | Secondary) -> list[list[str]]:
+    path = tube.path
+    common = _common(design, tube)
     stops: list[tuple[str, Vec, str]] = [("start", path.start.origin, "")]
     stops += [
         ("corner", corner, _mm(bend.radius))
@@ -65,12 +65,13 @@ def _points(design: Design, runner: Runner) -> list[list[str]]:
     ]
 
 
-def _bends(design: Design, runner: Runner) -> list[list[str]]:
-    common = _common(design, runner)
-    joints = joints_of(runner.path, design.stock, design.limits["joint_straight"])
+def _bends(design: Design, tube: Runner | Secondary) -> list[list[str]]:
+    common = _common(design, tube)
+    stock = design.stock_of(tube)
+    joints = joints_of(tube.path, stock, design.limits["joint_straight"])
     rows: list[list[str]] = []
     straight = 0.0
-    for piece in runner.path.pieces:
+    for piece in tube.path.pieces:
         if isinstance(piece, Straight):
             straight += piece.length
             continue
@@ -83,7 +84,7 @@ def _bends(design: Design, runner: Runner) -> list[list[str]]:
                 turn,
                 *_bend(piece),
                 SENSE if turn else _first(piece),
-                _text(_made_from(design, piece)),
+                _text(_made_from(stock, piece)),
                 _joints(joints, len(rows), f"bend {len(rows) + 1}"),
             ]
         )
@@ -92,8 +93,8 @@ def _bends(design: Design, runner: Runner) -> list[list[str]]:
     return rows
 
 
-def _made_from(design: Design, bend: Bend) -> str:
-    line = stock_for(bend, design.stock)
+def _made_from(stock: tuple[Stock, ...], bend: Bend) -> str:
+    line = stock_for(bend, stock)
     return "nothing on the shelf" if line is None else line.label
 
 
@@ -119,15 +120,15 @@ def _bend(bend: Bend) -> tuple[str, str, str]:
     return _deg(bend.angle), _mm(bend.radius), _mm(bend.length)
 
 
-def _common(design: Design, runner: Runner) -> tuple[str, ...]:
+def _common(design: Design, tube: Runner | Secondary) -> tuple[str, ...]:
     return (
         _text(design.name),
         _text(design.revision),
-        f"runner_{runner.cylinder}",
-        _text(runner.material),
+        tube.name.replace(" ", "_"),
+        _text(tube.material),
         "1",
-        _mm(2.0 * runner.outer_radius),
-        _mm(runner.outer_radius - runner.inner_radius),
+        _mm(2.0 * tube.outer_radius),
+        _mm(tube.outer_radius - tube.inner_radius),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from geomgen.design.model import Design
-from geomgen.recipe.nodes import Group
+from geomgen.recipe.nodes import Group, Part
 
 NAME = "step"
 
@@ -28,7 +28,8 @@ def export(design: Design) -> dict[str, bytes]:
     titles = {name: _title(part_path(name)) for name in names}
     for name, content in product_files(whole, titles).items():
         files[part_path(name)] = content
-    files[gas_path(design)] = step_bytes(design.gas, _title(gas_path(design)))
+    for gas in design.gases:
+        files[gas_path(design, gas)] = step_bytes(gas, _title(gas_path(design, gas)))
     return files
 
 
@@ -56,9 +57,9 @@ def part_path(product: str) -> str:
     return f"step/parts/{product}.step"
 
 
-def gas_path(design: Design) -> str:
-    """Where the gas volume's file goes in the folder."""
-    return f"step/{design.name}_gas.step"
+def gas_path(design: Design, gas: Part) -> str:
+    """Where a gas volume's file goes in the folder."""
+    return f"step/{design.name}{gas.name.removeprefix(design.part_name)}.step"
 
 
 def occurrences(design: Design) -> dict[str, int]:

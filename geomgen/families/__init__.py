@@ -1,9 +1,10 @@
 """Families of manifold, one file each: what a spec may say of it and what it lays out.
 
 A family module defines ``KIND``, ``Spec`` (what the user says), and
-``lay_out(spec, tube, count, limits) -> Layout``: the slots that the router must reach
-and everything downstream of them. It works in mm and takes angles of its Spec in degrees
-through the numbers that ``design`` hands it; it knows nothing of files or kernels.
+``lay_out(spec, asked) -> Layout``: the slots that the router must reach and everything
+downstream of them. A family whose junctions may stand where they like also defines
+``junctions(spec, asked)``; it is laid out again for every choice of their poses. It works in
+mm and takes angles of its Spec in degrees; it knows nothing of files or kernels.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from geomgen.geometry.centreline import Centreline
-from geomgen.geometry.frames import Frame
+from geomgen.geometry.frames import Frame, Vec
+from geomgen.plates import Plate
 from geomgen.recipe.nodes import NamedFace, Node
 
 
@@ -24,6 +26,51 @@ class TubeSize:
 
 
 @dataclass(frozen=True)
+class Start:
+    """Where one primary leaves its transition.
+
+    Attributes:
+        cylinder: its number.
+        exit: pose of the transition's round end; z is the way the gas goes.
+    """
+
+    cylinder: int
+    exit: Frame
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a family is laid out for.
+
+    Attributes:
+        tube: of the primaries.
+        starts: the primaries, in their order along the heads.
+        firing_order: of the whole engine, cylinder numbers.
+        up: direction that roll 0 is counted from, in the manifold's frame.
+        material: grade of the primaries' tube.
+        poses: of the junctions that may stand where they like, in their order; empty where
+            the family has none, or before they are chosen.
+    """
+
+    tube: TubeSize
+    starts: tuple[Start, ...]
+    firing_order: tuple[int, ...]
+    up: Vec
+    material: str = "304"
+    poses: tuple[Frame, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """Number of primaries."""
+        return len(self.starts)
+
+    @property
+    def cylinders(self) -> tuple[int, ...]:
+        """Their numbers, in their order along the heads."""
+        return tuple(start.cylinder for start in self.starts)
+
+
+@dataclass(frozen=True)
 class Piece:
     """One solid of a collector, before it has its final name.
 
@@ -31,21 +78,34 @@ class Piece:
         name: ``stub``, ``cone``, ``outlet``.
         slot: the slot it belongs to; None when it serves all.
         node: its solid.
+        material: grade; that of the primaries when left out.
     """
 
     name: str
     slot: int | None
     node: Node
+    material: str = ""
 
 
 @dataclass(frozen=True)
 class Envelope:
-    """A collector's part as a bar of round section, for clearances [mm]."""
+    """A collector's part as a bar of round section, for clearances [mm].
+
+    Attributes:
+        name: of the part.
+        slot: that it continues; None when it serves all.
+        path: its axis, the way the gas goes.
+        radius: outside.
+        link: number of the link that starts from it, or None.
+        takes: slots of the tubes that run into it, whose last straights need not keep clear.
+    """
 
     name: str
     slot: int | None
     path: Centreline
     radius: float
+    link: int | None = None
+    takes: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -58,39 +118,96 @@ class AreaAt:
 
 
 @dataclass(frozen=True)
+class Link:
+    """A tube between two junctions that the router lays out too: a secondary.
+
+    Attributes:
+        name: what it is called, ``secondary 1``.
+        start: pose that it leaves its junction by.
+        slots: that it may end in.
+        tube: its size.
+        material: grade.
+        length: wanted from the first join of the tubes that feed it to the first join, or
+            whatever end the primaries are counted to, behind its slot.
+        before: part of that length in the junction, before ``start``.
+        feeds: slots of the tubes that feed it.
+    """
+
+    name: str
+    start: Frame
+    slots: tuple[int, ...]
+    tube: TubeSize
+    material: str
+    length: float
+    before: float
+    feeds: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Scroll:
+    """One gas volume: what it is fed by, and where it leaves.
+
+    Attributes:
+        name: empty where there is only one.
+        slots: of the primaries whose gas it holds.
+        gas: bores, meeting face to face with the runners' bores.
+        outlets: named ends.
+        links: numbers of the links whose gas it holds.
+    """
+
+    name: str
+    slots: tuple[int, ...]
+    gas: tuple[Node, ...]
+    outlets: tuple[NamedFace, ...]
+    links: tuple[int, ...] = ()
+
+
+Ends = tuple[tuple[str, float], ...]
+"""Length from a slot to ``entry``, ``first-join`` and ``throat`` [mm]."""
+
+
+@dataclass(frozen=True)
 class Layout:
     """Everything downstream of the runners.
 
     Attributes:
         frame: the collector's own frame at its entry face.
-        slots: entry poses in order round the collector; z is the way the gas goes.
-        stub: length from a slot to ``entry``, ``first-join`` and ``throat`` [mm].
+        slots: entry poses, in order round each ring; z is the way the gas goes.
+        ends: of every slot, the length to each end that lengths may be counted to.
         pieces: the metal.
-        gas: bores of the same, meeting face to face with the runners' bores.
+        scrolls: bores of the same, one gas volume each.
         envelopes: what runners must keep clear of.
         areas: bore area from slot to outlet, all tubes together after the first join
             counted as the share of one collector.
         outlet: frame at the far end.
-        outlet_face: the gas volume's named end.
         facts: further numbers for the report, by name with unit suffix.
-        centre_gap: slot centres' distance from the collector's axis [mm].
+        rings: slots of each junction, in order round it; without any, all are of one.
+        takes: slots that a primary may take, by cylinder; any, where it is not named.
+        links: tubes between junctions.
+        laid: the primaries themselves, in their order, where the family lays them out and
+            nothing is left for the router.
+        plates: flat parts that belong to it.
     """
 
     frame: Frame
     slots: tuple[Frame, ...]
-    stub: tuple[tuple[str, float], ...]
+    ends: tuple[Ends, ...]
     pieces: tuple[Piece, ...]
-    gas: tuple[Node, ...]
+    scrolls: tuple[Scroll, ...]
     envelopes: tuple[Envelope, ...]
     areas: tuple[AreaAt, ...]
     outlet: Frame
-    outlet_face: NamedFace
     facts: tuple[tuple[str, float], ...]
+    rings: tuple[tuple[int, ...], ...] = ()
+    takes: tuple[tuple[int, tuple[int, ...]], ...] = ()
+    links: tuple[Link, ...] = ()
+    laid: tuple[Centreline, ...] | None = None
+    plates: tuple[Plate, ...] = ()
 
 
 class DoesNotFit(Exception):
     """A family cannot be laid out with these numbers; ``key`` says which one to change."""
 
-    def __init__(self, key: tuple[str, ...], found: str, allowed: str, remedy: str) -> None:
-        super().__init__(f"{'.'.join(key)}: found {found}; allowed: {allowed}; {remedy}")
+    def __init__(self, key: tuple[str | int, ...], found: str, allowed: str, remedy: str) -> None:
+        super().__init__(f"{'.'.join(map(str, key))}: found {found}; allowed: {allowed}; {remedy}")
         self.key, self.found, self.allowed, self.remedy = key, found, allowed, remedy

@@ -128,6 +128,37 @@ class Swing:
 
 
 @dataclass(frozen=True)
+class Placed:
+    """A solid that is given in the coordinates of a frame, where that frame stands."""
+
+    field: Field
+    frame: Frame
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance (n,) of points (n, 3) [mm], as good as the field's own."""
+        return self.field.distance(self._local(points))
+
+    def at_most(self, points: Floats) -> Floats:
+        """Upper bound of the signed distance (n,) of points (n, 3) [mm]."""
+        return at_most(self.field, self._local(points))
+
+    def _local(self, points: Floats) -> Floats:
+        frame = self.frame
+        axes = np.array([frame.x, frame.y, frame.z])
+        return np.asarray((points - np.array(frame.origin)) @ axes.T)
+
+
+def placed(field: Field, frame: Frame) -> Field:
+    """A solid in a frame's coordinates as the world has it; itself where the two are one."""
+    return field if frame == Frame() else Placed(field, frame)
+
+
+def seen(field: Field, frame: Frame) -> Field:
+    """A solid of the world in a frame's coordinates; itself where the two are one."""
+    return placed(field, frame.seen(Frame()))
+
+
+@dataclass(frozen=True)
 class Swept:
     """What a solid bars to something that slides along ``way`` by up to ``travel``.
 

@@ -112,6 +112,21 @@ class Frame:
         d = sub(world, self.origin)
         return (dot(d, self.x), dot(d, self.y), dot(d, self.z))
 
+    def carried(self, local: Frame) -> Frame:
+        """In the world, a frame that is given in this one's coordinates."""
+        return Frame(
+            self.point(local.origin), unit(self.vector(local.x)), unit(self.vector(local.z))
+        )
+
+    def seen(self, world: Frame) -> Frame:
+        """In this frame's coordinates, a frame that is given in the world."""
+        x, z = world.x, world.z
+        return Frame(
+            self.local(world.origin),
+            unit((dot(x, self.x), dot(x, self.y), dot(x, self.z))),
+            unit((dot(z, self.x), dot(z, self.y), dot(z, self.z))),
+        )
+
     def moved(self, along_z: float) -> Frame:
         """The same frame carried ``along_z`` mm along its z axis."""
         return Frame(add(self.origin, scale(self.z, along_z)), self.x, self.z)
@@ -141,6 +156,10 @@ class Frame:
             if norm(across) > 1e-9 * max(1.0, norm(hint)):
                 return Frame(origin, unit(across), axis)
         raise ValueError("no x axis square to z")  # pragma: no cover - hint above always serves
+
+
+WORLD = Frame()
+"""The frame that everything is given in."""
 
 
 def _least_aligned(axis: Vec) -> Vec:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geomgen.geometry.fields import Box, Field, HalfSpace
-from geomgen.geometry.frames import Vec
+from geomgen.geometry.frames import Frame, Vec
 from geomgen.geometry.solid_field import Solid
 
 Floats = NDArray[np.float64]
@@ -125,3 +125,19 @@ def _cells(box: Box) -> tuple[Floats, float]:
     steps = np.stack(np.meshgrid(*(np.arange(n) for n in counts), indexing="ij"), axis=-1)
     spare = 0.5 * (counts * edge - size)
     return low - spare + edge * (steps.reshape(-1, 3) + 0.5), 0.5 * edge
+
+
+def turned(box: Box, frame: Frame) -> Box:
+    """The box along the world's axes that holds a box along a frame's."""
+    if frame == Frame():
+        return box
+    corners = [
+        frame.point((x, y, z))
+        for x in (box.low[0], box.high[0])
+        for y in (box.low[1], box.high[1])
+        for z in (box.low[2], box.high[2])
+    ]
+    lows, highs = (
+        tuple(pick(corner[k] for corner in corners) for k in range(3)) for pick in (min, max)
+    )
+    return Box((lows[0], lows[1], lows[2]), (highs[0], highs[1], highs[2]))

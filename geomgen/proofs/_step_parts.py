@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geomgen.design.model import Design, Runner
+from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.frames import Vec
 from geomgen.recipe.nodes import Part, Tube, parts_of
@@ -14,21 +14,21 @@ REMEDY = "do not make anything from these files; build again, and report it if i
 
 @dataclass(frozen=True)
 class TubePart:
-    """A part of constant round section; ``runner`` when it is a runner's own tube."""
+    """A part of constant round section; ``runner`` when it is a routed tube."""
 
     part: Part
     tube: Tube
-    runner: Runner | None
+    runner: Runner | Secondary | None
 
     @property
     def subject(self) -> str:
         """``runner 1``, or the part's name."""
-        return self.part.name if self.runner is None else f"runner {self.runner.cylinder}"
+        return self.part.name if self.runner is None else self.runner.name
 
 
 def tube_parts(design: Design) -> tuple[TubePart, ...]:
     """Every part that is a tube as it stands, in the tree's order."""
-    runners = {runner.path: runner for runner in design.runners}
+    runners = {tube.path: tube for tube in design.tubes}
     return tuple(
         TubePart(part, part.node, runners.get(part.node.centreline))
         for part in parts_of(design.assembly)

@@ -41,9 +41,9 @@ def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
         for tube in tube_parts(design):
             found += _prove(design, tube, step)
         missing = [
-            f"runner {runner.cylinder}"
-            for runner in design.runners
-            if runner not in [tube.runner for tube in tube_parts(design)]
+            wanted.name
+            for wanted in design.tubes
+            if wanted not in [tube.runner for tube in tube_parts(design)]
         ]
         for subject in missing:
             found.append(finding(NAME, subject, False, f"no part is the tube of {subject}"))
@@ -72,7 +72,7 @@ def _ends(tube: TubePart) -> tuple[tuple[Vec, Vec], tuple[Vec, Vec]]:
     """Where a tube must begin and end: at what it is welded to, if that is known."""
     start, end = tube.tube.centreline.start, tube.tube.centreline.end
     if tube.runner is not None:
-        start = tube.runner.transition.exit
+        start = tube.runner.entry
     return (start.origin, start.z), (end.origin, end.z)
 
 
@@ -130,7 +130,7 @@ def _shape(design: Design, tube: TubePart, wanted: Centreline, read: ReadTube) -
         else:
             off.append(found.radius)
     bends = [piece for piece in read.pieces if piece.radius > 0.0]
-    shelf = [stock.clr for stock in design.stock]
+    shelf = [] if tube.runner is None else [s.clr for s in design.stock_of(tube.runner)]
     unlisted = [
         f"{bend.radius:.3f}"
         for bend in bends

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -28,6 +29,7 @@ from geomgen.proofs.step_solids import defect
 from geomgen.recipe.nodes import (
     Fuse,
     Node,
+    Part,
     Placed,
     Prism,
     RuledWall,
@@ -53,30 +55,30 @@ Floats = NDArray[np.float64]
 
 
 def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
-    """Findings on soundness, volume and named ends."""
-
-    def on(step: ReadStep) -> list[Finding]:
-        part = step.parts[0]
-        wrong = f"{len(step.parts)} parts" if len(step.parts) != 1 else defect(part)
-        if not wrong and part.name != design.gas.name:
-            wrong = f"it is named {part.name!r}, not {design.gas.name!r}"
-        said = wrong or "one closed, valid solid"
-        return [
-            finding(NAME, design.gas.name, not wrong, said),
-            _volume(design, step),
-            *_ends(design, step),
-        ]
-
-    return proven(NAME, on, files, gas_path(design))
+    """Findings on soundness, volume and named ends of each gas volume."""
+    return tuple(
+        found
+        for gas in design.gases
+        for found in proven(NAME, partial(_prove, gas), files, gas_path(design, gas))
+    )
 
 
-def _volume(design: Design, step: ReadStep) -> Finding:
-    wanted = bore_volume(design.gas.node)
+def _prove(gas: Part, step: ReadStep) -> list[Finding]:
+    part = step.parts[0]
+    wrong = f"{len(step.parts)} parts" if len(step.parts) != 1 else defect(part)
+    if not wrong and part.name != gas.name:
+        wrong = f"it is named {part.name!r}, not {gas.name!r}"
+    said = wrong or "one closed, valid solid"
+    return [finding(NAME, gas.name, not wrong, said), _volume(gas, step), *_ends(gas, step)]
+
+
+def _volume(gas: Part, step: ReadStep) -> Finding:
+    wanted = bore_volume(gas.node)
     found = sum(volume(part.shape) for part in step.parts)
     off = abs(found / wanted - 1.0)
     return finding(
         NAME,
-        f"{design.gas.name} volume",
+        f"{gas.name} volume",
         off <= SHARE,
         f"{found / 1000.0:.1f} cc, the bores one by one {wanted / 1000.0:.1f} cc, "
         f"{100.0 * off:.2g} % apart",
@@ -86,8 +88,8 @@ def _volume(design: Design, step: ReadStep) -> Finding:
     )
 
 
-def _ends(design: Design, step: ReadStep) -> list[Finding]:
-    product = products_of(design.gas)[design.gas.name]
+def _ends(gas: Part, step: ReadStep) -> list[Finding]:
+    product = products_of(gas)[gas.name]
     found = []
     for wanted in product.faces:
         faces = [f for part in step.parts for f in part.faces if f.name == wanted.name]
@@ -99,7 +101,7 @@ def _ends(design: Design, step: ReadStep) -> list[Finding]:
             far = math.dist(faces[0].middle, wanted.point) > reach
             if off > PLACE or lean > LEAN or far:
                 wrong = f"off its place by {off:.3g} mm, leaning {math.degrees(lean):.3g} deg"
-        subject = f"{design.gas.name} {wanted.name}"
+        subject = f"{gas.name} {wanted.name}"
         found.append(finding(NAME, subject, not wrong, wrong or "named, in its place, outward"))
     return found
 

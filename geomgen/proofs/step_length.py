@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from geomgen.design.model import Design, Runner
+from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding
 from geomgen.geometry.frames import distance
 from geomgen.proofs._step_parts import finding, tube_parts
@@ -30,8 +30,8 @@ def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
     def on(step: ReadStep) -> list[Finding]:
         names = {tube.runner: tube.part.name for tube in tube_parts(design)}
         found = []
-        for runner in design.runners:
-            subject = f"runner {runner.cylinder}"
+        for runner in design.tubes:
+            subject = runner.name
             try:
                 shape = step.part(names.get(runner, "")).shape
                 tube = read_tube(shape, runner.path.start.origin)
@@ -44,8 +44,10 @@ def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
     return on_assembly(NAME, on, design, files)
 
 
-def _measured(subject: str, runner: Runner, tube: ReadTube) -> Finding:
+def _measured(subject: str, runner: Runner | Secondary, tube: ReadTube) -> Finding:
     account = runner.account
+    if isinstance(runner, Secondary):
+        return _behind_junction(runner, tube)
     behind_plate = runner.transition.entry.moved(runner.transition.plate).origin
     blend = distance(behind_plate, tube.joints[0])
     length = account.plate + blend + tube.length + account.stub
@@ -56,6 +58,24 @@ def _measured(subject: str, runner: Runner, tube: ReadTube) -> Finding:
         off <= OFF,
         f"{length:.3f} mm: plate {account.plate:.3f}, blend {blend:.3f} and tube "
         f"{tube.length:.3f} as measured, stub {account.stub:.3f}; design {account.total:.3f} mm",
+        value=length,
+        limit=account.total,
+        unit="mm",
+    )
+
+
+def _behind_junction(secondary: Secondary, tube: ReadTube) -> Finding:
+    account = secondary.account
+    gap = distance(secondary.entry.origin, tube.joints[0])
+    length = account.junction + tube.length + account.stub
+    off = abs(length - account.total)
+    return finding(
+        NAME,
+        secondary.name,
+        off <= OFF and gap <= OFF,
+        f"{length:.3f} mm: junction {account.junction:.3f}, tube {tube.length:.3f} as measured, "
+        f"stub {account.stub:.3f}; design {account.total:.3f} mm; begins {gap:.2g} mm off its "
+        "junction",
         value=length,
         limit=account.total,
         unit="mm",

@@ -25,7 +25,11 @@ MILLIMETRE = "SI_UNIT(.MILLI.,.METRE.)"
 
 def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
     """One finding for every STEP file that the design should have."""
-    paths = (assembly_path(design), *sorted(occurrences(design)), gas_path(design))
+    paths = (
+        assembly_path(design),
+        *sorted(occurrences(design)),
+        *(gas_path(design, gas) for gas in design.gases),
+    )
     return tuple(_prove(files, path) for path in paths)
 
 

@@ -98,7 +98,7 @@ def _numbers(
     colours = {part.name: part.colour for part in parts_of(design.assembly)}
     font = _font(17)
     for runner in design.runners:
-        name = f"tube_{runner.cylinder}"
+        name = runner.part
         if name not in names:
             continue
         share = np.array([0.5 + 0.03 * (k // 2 + 1) * (-1) ** k for k in range(32)])

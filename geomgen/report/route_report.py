@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from geomgen.design.model import CommonLength, Runner
+from geomgen.design.model import CommonLength, Runner, Secondary
 from geomgen.design.moved import RunnerMove
 from geomgen.design.reroute import Rerouted
 from geomgen.report.result_json import common_length
@@ -37,6 +37,8 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("runners[].moved_mm", "largest distance from a point of either centreline to the other"),
     ("runners[].where_mm[]", "that point, in the head frame; null without one"),
     ("runners[].where_was", "whether that point is on the old centreline; null without one"),
+    ("secondaries[].name", "of a tube between junctions; its other fields as of a runner"),
+    ("secondaries[].cylinders[]", "whose gas it carries"),
     ("pins[].cylinder", "of a pinned part that has another number now"),
     ("pins[].pinned", "what the spec calls it"),
     ("pins[].now", "what the new bend table calls it"),
@@ -54,8 +56,8 @@ def lines(rerouted: Rerouted) -> list[str]:
     said += shortest_lines(design)
     said += [order_line(design), *kept_lines(design), "", *_runner_lines(rerouted)]
     said += [
-        f"pin on {pinned} of runner {cylinder}: the new bend table calls it {now}"
-        for cylinder, pinned, now in rerouted.renamed
+        f"pin on {pinned} of {name}: the new bend table calls it {now}"
+        for name, pinned, now in rerouted.renamed
     ]
     return said
 
@@ -74,20 +76,21 @@ def _length_before(length: CommonLength) -> str:
 def _runner_lines(rerouted: Rerouted) -> list[str]:
     header = ("runner", "slot", "bends", "turn, deg", "moved, mm")
     if rerouted.moved is None:
-        return table(header, (_row(runner) for runner in rerouted.new.design.runners))
+        return table(header, (_row(tube) for tube in rerouted.new.design.tubes))
     rows = [_moved_row(move) for move in rerouted.moved]
     return table((*header, "farthest at [mm]"), rows)
 
 
-def _row(runner: Runner) -> tuple[str, ...]:
-    turn = math.degrees(runner.path.total_angle)
-    return (str(runner.cylinder), str(runner.slot), str(len(runner.path.bends)), f"{turn:.1f}", "-")
+def _row(tube: Runner | Secondary) -> tuple[str, ...]:
+    turn = math.degrees(tube.path.total_angle)
+    name = tube.name.removeprefix("runner ")
+    return (name, str(tube.slot), str(len(tube.path.bends)), f"{turn:.1f}", "-")
 
 
 def _moved_row(move: RunnerMove) -> tuple[str, ...]:
     turn = tuple(f"{math.degrees(angle):.1f}" for angle in move.turn)
     slots, bends = (tuple(map(str, pair)) for pair in (move.slot, move.bends))
-    cells = (str(move.cylinder), _change(slots), _change(bends), _change(turn))
+    cells = (move.name.removeprefix("runner "), _change(slots), _change(bends), _change(turn))
     if move.still:
         return (*cells, "0", "stands as it was")
     at = ", ".join(f"{value:.0f}" for value in move.where)
@@ -102,7 +105,8 @@ def _change(pair: tuple[str, ...]) -> str:
 def document(rerouted: Rerouted, written: bool) -> dict[str, Any]:
     """The same as a plain tree."""
     design = rerouted.new.design
-    moved = rerouted.moved or (None,) * len(design.runners)
+    moved = rerouted.moved or (None,) * len(design.tubes)
+    count = len(design.runners)
     return {
         "format": FORMAT,
         "name": design.name,
@@ -115,25 +119,29 @@ def document(rerouted: Rerouted, written: bool) -> dict[str, Any]:
         "shortest": common_length(design.shortest),
         "in_order": design.collector.in_order,
         "runners": [
-            _runner(runner, move) for runner, move in zip(design.runners, moved, strict=True)
+            {"cylinder": runner.cylinder, **_tube(runner, move)}
+            for runner, move in zip(design.runners, moved[:count], strict=True)
+        ],
+        "secondaries": [
+            {"name": tube.name, "cylinders": list(tube.cylinders), **_tube(tube, move)}
+            for tube, move in zip(design.secondaries, moved[count:], strict=True)
         ],
         "pins": [
-            {"cylinder": cylinder, "pinned": pinned, "now": now}
-            for cylinder, pinned, now in rerouted.renamed
+            {"cylinder": int(name.removeprefix("runner ")), "pinned": pinned, "now": now}
+            for name, pinned, now in rerouted.renamed
         ],
     }
 
 
-def _runner(runner: Runner, move: RunnerMove | None) -> dict[str, Any]:
+def _tube(tube: Runner | Secondary, move: RunnerMove | None) -> dict[str, Any]:
     return {
-        "cylinder": runner.cylinder,
         "still": move.still if move else None,
         "slot_before": move.slot[0] if move else None,
-        "slot": runner.slot,
+        "slot": tube.slot,
         "bends_before": move.bends[0] if move else None,
-        "bends": len(runner.path.bends),
+        "bends": len(tube.path.bends),
         "total_bend_before_deg": math.degrees(move.turn[0]) if move else None,
-        "total_bend_deg": math.degrees(runner.path.total_angle),
+        "total_bend_deg": math.degrees(tube.path.total_angle),
         "moved_mm": move.farthest if move else None,
         "where_mm": list(move.where) if move and not move.still else None,
         "where_was": move.was if move and not move.still else None,

@@ -146,9 +146,18 @@ def _runner_lines(design: Design) -> list[str]:
         f"Runner lengths in mm, from z = 0 to the {end}; chosen by: {design.tuning.rule}",
         *table(("cylinder", "wanted", "length", *(f"to {name}" for name in ends), "bends"), rows),
         f"spread {apart['spread_mm']:.2f} mm, {apart['spread_percent']:.2f} %",
+        *_secondary_lines(design),
         *shortest_lines(design),
         order_line(design),
         *kept_lines(design),
+    ]
+
+
+def _secondary_lines(design: Design) -> list[str]:
+    return [
+        f"{tube.name} of {'+'.join(map(str, tube.cylinders))}: {tube.account.total:.2f} mm from "
+        f"join to {design.tuning.length_to}, {tube.target:.2f} wanted"
+        for tube in design.secondaries
     ]
 
 
@@ -173,6 +182,10 @@ def kept_lines(design: Design) -> list[str]:
 
 def order_line(design: Design) -> str:
     """Whether neighbours round the collector follow the firing order, and what that cost."""
+    meeting = design.collector.groups[:-1]
+    if meeting:
+        groups = ", ".join("+".join(map(str, group)) for group in meeting)
+        return f"cylinders that meet first: {groups}"
     around = "-".join(map(str, design.collector.cylinders))
     order = "-".join(map(str, design.firing_order))
     if design.collector.in_order:

@@ -56,6 +56,7 @@ class Edge:
         kept: parts that stay where they are in space, in order along the tube: what was
             tacked at its start, bends and straights that were pinned, or all of it.
         at_start: least straight behind the start, where it is not the shelf's [mm].
+        shelf: what this tube may be made of, where it is not what the problem's are.
     """
 
     name: str
@@ -66,6 +67,7 @@ class Edge:
     slots: tuple[int, ...] | None = None
     kept: tuple[Centreline, ...] = ()
     at_start: float | None = None
+    shelf: Shelf | None = None
 
 
 @dataclass(frozen=True)

@@ -11,12 +11,15 @@ from geomgen.ports._placement import PortPlacement
 from geomgen.spec.kinds import tagged
 from geomgen.units import (
     Angle,
+    Direction,
     FacePoint,
+    Point,
     Size,
     Span,
     Speed,
     StrictModel,
     Temperature,
+    later,
     refusal,
 )
 
@@ -46,7 +49,8 @@ class Engine(StrictModel):
     """The engine, as far as an exhaust cares."""
 
     layout: Literal["inline", "vee", "flat"]
-    """How the cylinders stand. This version builds one bank a spec: ``inline``."""
+    """How the cylinders stand. A manifold of a vee or flat engine has the ports of one bank, or
+    of both."""
     cylinders: Annotated[int, Field(strict=True, ge=1, le=16)]
     """Number of cylinders."""
     bore: Size
@@ -122,6 +126,18 @@ else:
     Ports = tagged("geomgen.ports", "shape")
 
 
+class Place(StrictModel):
+    """Where a head stands in the engine's frame."""
+
+    at: Point
+    """Where the head's origin is: the centre of its first port, on the gasket face of the
+    flange."""
+    x: Direction
+    """Which way its x points, to the right as one looks at the head from outside."""
+    z: Direction
+    """Which way its z points, out of the head."""
+
+
 class Head(StrictModel):
     """One head: its ports, its studs and its gasket."""
 
@@ -132,4 +148,11 @@ class Head(StrictModel):
     gasket: Gasket = Gasket.model_construct(thickness=0.0)
     """The gasket."""
     cylinders: tuple[Whole, ...] | None = None
-    """Cylinder numbers of the ports in their order along the head; 1, 2, 3, ... without it."""
+    """Cylinder numbers of the ports in their order along the head; 1, 2, 3, ... without it. A
+    manifold of some of the engine's cylinders names those."""
+    bank: Literal["left", "right"] | None = later()
+    """Which bank of a vee or flat engine, seen from its flywheel end or from the driver's seat;
+    say which in the title. It is printed on everything."""
+    place: Place | None = later()
+    """Where the head stands in the engine's frame, which collector, obstacles and all else
+    are then given in. Without it that is the head's own frame."""

@@ -17,39 +17,75 @@ from geomgen.spec.positions import cylinders, port_centres, studs
 
 
 def head_cylinders(s: Sections) -> Iterator[Problem]:
-    """The head has every cylinder of the engine once."""
+    """The heads have cylinders of the engine, each once; all of them unless they are named."""
     if s.engine is None or s.heads is None:
         return
-    wanted = list(range(1, s.engine.cylinders + 1))
-    if len(s.heads) > 1:
-        return
-    numbers = list(cylinders(s.heads[0], s.engine.cylinders))
-    if sorted(numbers) != wanted:
-        yield complaint(
-            ("heads", 0, "cylinders"),
-            f"cylinders {numbers}",
-            f"every cylinder of {wanted} once",
-            "name every cylinder once, in the order along its head",
-        )
+    wanted = set(range(1, s.engine.cylinders + 1))
+    seen: set[int] = set()
+    for i, head in enumerate(s.heads):
+        numbers = cylinders(head, s.engine.cylinders)
+        path = ("heads", i, "cylinders")
+        strange = [n for n in numbers if n not in wanted]
+        again = [n for k, n in enumerate(numbers) if n in seen or n in numbers[:k]]
+        if strange or again:
+            yield complaint(
+                path,
+                f"cylinders {list(numbers)}",
+                f"cylinders of {sorted(wanted)}, each once over all heads",
+                "name the head's cylinders in their order along it",
+            )
+        elif head.cylinders is None and len(s.heads) > 1:
+            yield complaint(
+                path,
+                "no cylinders, with more than one head",
+                "the cylinders of each head",
+                "name the head's cylinders in their order along it",
+            )
+        seen.update(numbers)
 
 
-def not_built_yet(s: Sections) -> Iterator[Problem]:
-    """What the spec can say and this version cannot build is refused, never ignored."""
-    if s.engine is not None and s.engine.layout != "inline":
-        yield complaint(
-            ("engine", "layout"),
-            s.engine.layout,
-            "inline; this version builds one bank a spec",
-            "write one spec for each bank, as an inline engine of its cylinders",
-        )
-    if s.heads is None:
+def banks(s: Sections) -> Iterator[Problem]:
+    """Two heads are the two banks of a vee or flat engine, and it is said which is which."""
+    if s.engine is None or s.heads is None:
         return
-    if len(s.heads) > 1:
+    inline = s.engine.layout == "inline"
+    if len(s.heads) > (1 if inline else 2):
         yield complaint(
-            ("heads", 1),
-            f"{len(s.heads)} heads",
-            "one head; this version builds one bank a spec",
-            "write one spec for each head",
+            ("heads", 1 if inline else 2),
+            f"{len(s.heads)} heads of an engine that is {s.engine.layout}",
+            "one head" if inline else "one head, or both",
+            "a vee or flat engine has two banks; write one spec for each manifold",
+        )
+        return
+    for i, head in enumerate(s.heads):
+        if head.bank is None and not inline:
+            yield complaint(
+                ("heads", i),
+                f"no bank, on an engine that is {s.engine.layout}",
+                "bank: left, or bank: right",
+                "say which bank the head is of; it is printed on everything",
+            )
+        if head.place is None and len(s.heads) > 1:
+            yield complaint(
+                ("heads", i),
+                "no place, with more than one head",
+                "place: {at, x, z} for each head",
+                "say where each head stands in the engine's frame",
+            )
+        if head.place is not None and norm(cross(unit(head.place.x), unit(head.place.z))) < 1e-3:
+            yield complaint(
+                ("heads", i, "place", "x"),
+                f"x {list(head.place.x)} along z {list(head.place.z)}",
+                "two directions, about square to one another",
+                "give the way that the head's x points, along the row of ports",
+            )
+    both = [head.bank for head in s.heads if head.bank is not None]
+    if len(both) > 1 and both[0] == both[1]:
+        yield complaint(
+            ("heads", 1, "bank"),
+            f"a second {both[0]} bank",
+            "one left and one right",
+            "correct one of the two",
         )
 
 
@@ -268,7 +304,7 @@ def names(s: Sections) -> Iterator[Problem]:
 
 RULES: tuple[Rule, ...] = (
     head_cylinders,
-    not_built_yet,
+    banks,
     ports_placed,
     windows,
     stud_count,

@@ -35,11 +35,11 @@ class Transition(StrictModel):
     the tube's OD."""
 
 
-_LENGTHS = "tuned, shortest, a length in mm or with its unit, or a list of one per cylinder"
+_LENGTHS = "tuned, shortest, as-laid, a length in mm or with its unit, or a list of one a cylinder"
 
 
 def _runner_length(value: Any) -> Any:
-    if value in ("tuned", "shortest"):
+    if value in ("tuned", "shortest", "as-laid"):
         return value
     if isinstance(value, list | tuple):
         return tuple(_above_nothing(v) for v in value)
@@ -68,12 +68,12 @@ _ONE_LENGTH: dict[str, Any] = {
     ]
 }
 RunnerLength = Annotated[
-    float | Literal["tuned", "shortest"] | tuple[float, ...],
+    float | Literal["tuned", "shortest", "as-laid"] | tuple[float, ...],
     BeforeValidator(_runner_length),
     WithJsonSchema(
         {
             "anyOf": [
-                {"enum": ["tuned", "shortest"]},
+                {"enum": ["tuned", "shortest", "as-laid"]},
                 *_ONE_LENGTH["anyOf"],
                 {"type": "array", "items": _ONE_LENGTH},
             ],
@@ -114,7 +114,8 @@ class Runners(StrictModel):
     length: RunnerLength
     """``tuned`` by the rule named in ``tuned_by``, or a length, or a list of one per
     cylinder in the order of their numbers, or ``shortest``: the smallest common length that
-    is found. A number always wins over a rule."""
+    is found. A number always wins over a rule. ``as-laid`` for families that leave no length to
+    choose: a log, open stubs."""
     length_to: Literal["entry", "first-join", "throat"] = "first-join"
     """Where the length ends: at the collector's ``entry`` face, where two neighbouring bores
     first meet, or at the ``throat``."""

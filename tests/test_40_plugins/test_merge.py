@@ -8,9 +8,9 @@ from shapely.affinity import rotate, scale, translate
 from shapely.geometry import Point
 from shapely.ops import unary_union
 
-from geomgen.families import DoesNotFit, TubeSize
+from geomgen.families import Asked, DoesNotFit, Start, TubeSize
 from geomgen.families.merge import Spec, lay_out
-from geomgen.geometry.frames import angle_between, distance, dot, sub
+from geomgen.geometry.frames import Frame, angle_between, distance, dot, sub
 from geomgen.profiles.loops import EllipseArc
 from geomgen.recipe.nodes import Placed, RuledWall
 
@@ -30,12 +30,17 @@ def spec(**changes: object) -> Spec:
     return Spec.model_validate({**said, **changes})
 
 
+def asked(count: int) -> Asked:
+    starts = tuple(Start(i + 1, Frame((92.0 * i, 0.0, 55.0))) for i in range(count))
+    return Asked(TUBE, starts, tuple(range(1, count + 1)), UP)
+
+
 @pytest.fixture(scope="module", params=[(4, 10.0), (4, 15.0), (3, 12.0), (2, 9.0), (5, 10.0)])
 def case(request: pytest.FixtureRequest):
     count, angle = request.param
     outlet = {2: 50.0, 3: 57.0, 4: 63.5, 5: 70.0}[count]
     said = spec(merge_angle=angle, outlet={"od": outlet, "wall": 1.5, "length": 250})
-    return count, math.radians(angle), lay_out(said, TUBE, count, UP)
+    return count, math.radians(angle), lay_out(said, asked(count))
 
 
 def test_tubes_lean_by_the_merge_angle_and_meet_on_the_axis(case) -> None:
@@ -80,7 +85,7 @@ def test_first_join_is_the_first_common_point_of_neighbouring_bores(case) -> Non
     along = ((middle - ring) @ normal) / (z @ normal)
     points = ring + along[:, None] * z
     stations = (points - np.array(home.origin)) @ np.array(home.z)
-    assert dict(layout.stub)["first-join"] * math.cos(angle) == pytest.approx(
+    assert dict(layout.ends[0])["first-join"] * math.cos(angle) == pytest.approx(
         float(stations.min()), abs=1e-5
     )
 
@@ -122,7 +127,7 @@ def test_area_of_the_cone_never_dips(case) -> None:
 
 
 def test_roll_turns_the_array_clockwise_along_the_gas() -> None:
-    plain, rolled = lay_out(spec(), TUBE, 4, UP), lay_out(spec(roll=30), TUBE, 4, UP)
+    plain, rolled = lay_out(spec(), asked(4)), lay_out(spec(roll=30), asked(4))
     for a, b in zip(plain.slots, rolled.slots, strict=True):
         away_a, away_b = (np.array(sub(s.origin, plain.frame.origin)) for s in (a, b))
         turn = math.atan2(
@@ -133,12 +138,12 @@ def test_roll_turns_the_array_clockwise_along_the_gas() -> None:
 
 def test_outlet_bend_turns_into_the_wanted_direction() -> None:
     outlet = {"od": 63.5, "wall": 1.5, "length": 250, "bend": {"clr": 95, "toward": [1, 0, 0]}}
-    layout = lay_out(spec(outlet=outlet), TUBE, 4, UP)
+    layout = lay_out(spec(outlet=outlet), asked(4))
     assert angle_between(layout.outlet.z, (1, 0, 0)) < 1e-9
 
 
 def test_pieces_follow_on_from_one_another() -> None:
-    layout = lay_out(spec(), TUBE, 4, UP)
+    layout = lay_out(spec(), asked(4))
     throat = dict(layout.facts)["throat_from_entry_mm"]
     length = dict(layout.facts)["cone_length_mm"]
     (outlet,) = [e for e in layout.envelopes if e.name == "outlet"]
@@ -164,6 +169,6 @@ def test_pieces_follow_on_from_one_another() -> None:
 )
 def test_what_cannot_be_closed_is_refused_by_its_key(changes: dict, key: tuple) -> None:
     with pytest.raises(DoesNotFit) as caught:
-        lay_out(spec(**changes), TUBE, 4, UP)
+        lay_out(spec(**changes), asked(4))
     assert caught.value.key == key
     assert caught.value.remedy

@@ -11,15 +11,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geomgen.checks import bends_on_shelf, slot_order
+from geomgen.design import bends
 from geomgen.design import lock as locks
-from geomgen.design.bends import bends_to_be_had, stock_of
 from geomgen.design.fixed import fixed_parts
+from geomgen.design.model import Stock
 from geomgen.design.network import routing_problem
 from geomgen.errors import SpecError, Verdict
-from geomgen.families import TubeSize
+from geomgen.families import Asked, Start, TubeSize
 from geomgen.families.merge import Spec as Merge
 from geomgen.families.merge import lay_out
 from geomgen.geometry.centreline import Bend, Centreline, Straight
+from geomgen.geometry.frames import Frame
+from geomgen.routing.problem import Shelf
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.load import load
 
@@ -35,9 +38,17 @@ def spec() -> HeaderSpec:
     return demo()
 
 
-def shelved(spec: HeaderSpec, *bends: dict, **keys: object) -> HeaderSpec:
+def bends_to_be_had(spec: HeaderSpec) -> Shelf:
+    return bends.bends_to_be_had(spec, spec.runners.tube.od)
+
+
+def stock_of(spec: HeaderSpec) -> tuple[Stock, ...]:
+    return bends.stock_of(spec, (spec.runners.tube.od,))
+
+
+def shelved(spec: HeaderSpec, *lines: dict, **keys: object) -> HeaderSpec:
     said = spec.model_dump(by_alias=True)
-    said["shelf"] = {**said["shelf"], **({"bends": list(bends)} if bends else {}), **keys}
+    said["shelf"] = {**said["shelf"], **({"bends": list(lines)} if lines else {}), **keys}
     return HeaderSpec.model_validate(said)
 
 
@@ -228,6 +239,11 @@ def test_pinned_places_become_the_only_slots(spec):
 UP = (0.0, 1.0, 0.0)
 
 
+def asked(count: int) -> Asked:
+    starts = tuple(Start(i + 1, Frame((92.0 * i, 0.0, 55.0))) for i in range(count))
+    return Asked(TubeSize(22.5, 21.0), starts, tuple(range(1, count + 1)), UP)
+
+
 def clocks(**keys: object) -> list[float]:
     """Each place's clocking in degrees clockwise from the top, looking along the gas."""
     way, right = np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])
@@ -241,9 +257,7 @@ def clocks(**keys: object) -> list[float]:
                 **keys,
             }
         ),
-        TubeSize(22.5, 21.0),
-        4,
-        UP,
+        asked(4),
     )
     assert np.cross(way, UP) == pytest.approx(right)
     found = []
@@ -266,7 +280,7 @@ def test_square_is_for_four_tubes():
     said = {"family": "merge", "at": (0, 0, 0), "direction": (1, 0, 0), "array": "square"}
     merge = Merge.model_validate({**said, "outlet": {"od": 63.5, "wall": 1.5}})
     with pytest.raises(DoesNotFit) as caught:
-        lay_out(merge, TubeSize(22.5, 21.0), 3, UP)
+        lay_out(merge, asked(3))
     assert caught.value.key == ("collector", "array")
 
 

@@ -45,7 +45,7 @@ def test_lengths_are_within_the_bar(demo_design) -> None:
 
 def test_length_is_counted_from_the_gasket_face_to_the_first_join(demo_design) -> None:
     """Rebuilt along the line: port face, plate, slant of the transition, tube, stub."""
-    stub = dict(demo_design.collector.stub)["first-join"]
+    stub = demo_design.runners[0].account.stub
     for runner in demo_design.runners:
         port = np.array(runner.transition.entry.origin)
         behind_plate = port + np.array([0, 0, 10.0])

@@ -188,17 +188,17 @@ def test_a_shift_is_measured_as_what_it_is() -> None:
     pieces = (Straight(100.0), Bend(60.0, 1.2), Straight(80.0))
     old = Centreline(Frame(), pieces)
     new = Centreline(Frame((0.0, 3.0, 0.0)), pieces)  # square to the plane of bend
-    (move,) = moves(Layout((old,), (0,), 1.0), Layout((new,), (1,), 1.0), (7,))
+    (move,) = moves(Layout((old,), (0,), 1.0), Layout((new,), (1,), 1.0), ("runner 7",))
     assert move.farthest == pytest.approx(3.0, abs=1e-9)
-    assert (move.cylinder, move.slot, move.still) == (7, (0, 1), False)
+    assert (move.name, move.slot, move.still) == ("runner 7", (0, 1), False)
 
 
 def test_a_tube_that_was_longer_is_told_where_it_was() -> None:
     old = Centreline(Frame(), (Straight(200.0),))
     new = Centreline(Frame(), (Straight(120.0),))
-    (move,) = moves(Layout((old,), (0,), 1.0), Layout((new,), (0,), 1.0), (1,))
+    (move,) = moves(Layout((old,), (0,), 1.0), Layout((new,), (0,), 1.0), ("runner 1",))
     assert move.was
     assert move.farthest == pytest.approx(80.0)
     assert move.where == pytest.approx((0.0, 0.0, 200.0))
-    (still,) = moves(Layout((old,), (0,), 1.0), Layout((old,), (0,), 1.0), (1,))
+    (still,) = moves(Layout((old,), (0,), 1.0), Layout((old,), (0,), 1.0), ("runner 1",))
     assert still.still

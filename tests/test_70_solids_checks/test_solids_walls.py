@@ -278,7 +278,7 @@ def test_a_trim_plane_that_misses_changes_nothing():
 
 
 def test_gas_volume_is_one_solid_of_all_its_bores():
-    gas = build(sample_design().gas.node)
+    gas = build(sample_design().gases[0].node)
     pieces = [build(node) for node in gas_nodes()]
     assert sound(gas)
     assert volume(gas) == pytest.approx(sum(volume(piece) for piece in pieces), rel=1e-8)

@@ -29,6 +29,14 @@ class Stub:
     stock: tuple[Stock, ...] = (Stock("U-bend", 67.5, math.pi, legs=(60.0, 60.0)),)
     limits: Limits = field(default_factory=lambda: Limits((("joint_straight", 10.0),)))
 
+    @property
+    def tubes(self) -> tuple[Runner, ...]:
+        return self.runners
+
+    def stock_of(self, tube: Runner) -> tuple[Stock, ...]:
+        assert tube in self.runners
+        return self.stock
+
 
 def runner(path: Centreline, cylinder: int = 1, material: str = "304") -> Runner:
     unused: dict[str, object] = dict.fromkeys(

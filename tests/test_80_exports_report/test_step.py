@@ -108,7 +108,7 @@ def test_part_files_are_what_writing_the_part_alone_gives(files):
 
 
 def test_ends_of_the_gas_are_named_faces(files):
-    text = files[gas_path(sample_design())].decode("ascii")
+    text = files[gas_path(sample_design(), sample_design().gases[0])].decode("ascii")
     names = Counter(re.findall(r"ADVANCED_FACE\('([^']+)'", text))
     assert names == dict.fromkeys(("inlet_1", "inlet_2", "inlet_3", "inlet_4", "outlet"), 1)
 

@@ -196,24 +196,25 @@ def test_parts_pushed_into_each_other(demo_design, files):
 
 def test_one_bore_half_a_millimetre_too_small_in_the_gas(demo_design, files):
     # one bore alone: a step inside one solid, which is sound and closed all the same
-    nodes = list(demo_design.gas.node.nodes)
+    nodes = list(demo_design.gases[0].node.nodes)
     last = max(k for k, node in enumerate(nodes) if isinstance(node, Tube))
     nodes[last] = replace(nodes[last], outer_radius=nodes[last].outer_radius - 0.5)
-    path = gas_path(demo_design)
-    gas = replace(demo_design.gas, node=Fuse(tuple(nodes)))
+    path = gas_path(demo_design, demo_design.gases[0])
+    gas = replace(demo_design.gases[0], node=Fuse(tuple(nodes)))
     spoilt = {**files, path: step_bytes(gas, path.rpartition("/")[2])}
-    assert f"{demo_design.gas.name} volume" in failures(demo_design, spoilt, "step-gas")
+    assert f"{demo_design.gases[0].name} volume" in failures(demo_design, spoilt, "step-gas")
 
 
 def test_an_end_of_the_gas_named_on_the_wrong_face(demo_design, files):
     """Names of inlet 1 and 4 exchanged: all there, closed, and in the wrong place."""
-    path = gas_path(demo_design)
+    path = gas_path(demo_design, demo_design.gases[0])
     text = files[path].decode("ascii")
     assert text.count("'INLET_1'") == text.count("'INLET_4'") == 1
     text = text.replace("'INLET_1'", "'?'").replace("'INLET_4'", "'INLET_1'")
     text = text.replace("'?'", "'INLET_4'")
     wrong = failures(demo_design, {**files, path: text.encode("ascii")}, "step-gas")
-    assert set(wrong) == {f"{demo_design.gas.name} INLET_1", f"{demo_design.gas.name} INLET_4"}
+    name = demo_design.gases[0].name
+    assert set(wrong) == {f"{name} INLET_1", f"{name} INLET_4"}
 
 
 @pytest.mark.parametrize("part", ["tube_2", "head_flange", "cone"])
@@ -248,7 +249,7 @@ def test_units_and_schema_of_every_file(demo_design, files, old, new):
 @settings(max_examples=25)
 @given(share=st.floats(0.0, 0.9999), whole=st.booleans())
 def test_a_file_cut_off_anywhere_is_a_finding_and_no_exception(demo_design, files, share, whole):
-    path = assembly_path(demo_design) if whole else gas_path(demo_design)
+    path = assembly_path(demo_design) if whole else gas_path(demo_design, demo_design.gases[0])
     # the last newline may go: nothing is lost with it
     cut = files[path][: int(share * (len(files[path]) - 1))]
     spoilt = {**files, path: cut}

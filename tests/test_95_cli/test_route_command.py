@@ -30,6 +30,9 @@ def spec(tmp_path: Path, demo_file: Path) -> Path:
     return tmp_path / demo_file.name
 
 
+NAMES = tuple(f"runner {i}" for i in (1, 2, 3, 4))
+
+
 def lock_of(spec: Path) -> Path:
     return spec.with_name(f"{spec.stem}.lock.yaml")
 
@@ -199,12 +202,12 @@ def test_the_better_of_two_answers_to_one_question_is_kept(two_answers) -> None:
     better, worse = sorted(two_answers[1:], key=lambda laid: laid.lock.score)
     good, bad = (Layout(a.paths, a.lock.slots, a.lock.score) for a in (better, worse))
     assert bad.score > good.score + 1e-6
-    moved = moves(good, bad, (1, 2, 3, 4))
+    moved = moves(good, bad, NAMES)
     assert not all(move.still for move in moved)
     assert _verdict(better, worse, moved, good, bad) == "worse"
     assert _verdict(worse, better, moved, bad, good) == "better"
     assert _verdict(None, better, moved, bad, good) == "other inputs"
-    assert _verdict(better, better, moves(good, good, (1, 2, 3, 4)), good, good) == "same"
+    assert _verdict(better, better, moves(good, good, NAMES), good, good) == "same"
 
 
 def test_a_layout_in_the_lock_is_kept_until_it_is_bettered(two_answers) -> None:
