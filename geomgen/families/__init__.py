@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame
+from geomgen.plates import Plate
 from geomgen.recipe.nodes import NamedFace, Node
 
 
@@ -74,6 +75,7 @@ class Layout:
         outlet_face: the gas volume's named end.
         facts: further numbers for the report, by name with unit suffix.
         centre_gap: slot centres' distance from the collector's axis [mm].
+        plates: flat parts that belong to the family: the turbine's inlet flange.
     """
 
     frame: Frame
@@ -86,6 +88,7 @@ class Layout:
     outlet: Frame
     outlet_face: NamedFace
     facts: tuple[tuple[str, float], ...]
+    plates: tuple[Plate, ...] = ()
 
 
 class DoesNotFit(Exception):
