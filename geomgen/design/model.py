@@ -5,98 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from geomgen.design.flat_model import PLAIN
+from geomgen.design.flat_model import Files as Files
+from geomgen.design.flat_model import FlatPart as FlatPart
+from geomgen.design.flat_model import Hole as Hole
+from geomgen.design.flat_model import Kerf as Kerf
+from geomgen.design.flat_model import Process as Process
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
-from geomgen.plates import HoleKind, hole_loop
-from geomgen.profiles.loops import Line, Loop, Point2, Profile
+from geomgen.profiles.loops import Loop
 from geomgen.recipe.nodes import Group, Node, Part
 from geomgen.routing.problem import Problem
 from geomgen.spec.tools import Open, Ring, Socket
 from geomgen.targets.model import TargetInputs
-
-Process = Literal["plasma", "laser", "waterjet"]
-
-
-@dataclass(frozen=True)
-class Hole:
-    """One bolt hole of a flat part.
-
-    Attributes:
-        name: ``stud 1a``.
-        at: centre in the part's x-y [mm].
-        diameter: finished; of a tapped hole its tap drill, of a slot its width [mm].
-        thread: of the stud, ``M8``; empty for a dowel.
-        how: ``cut`` to size; ``pilot``, cut small and drilled; or ``mark``, a centre mark only,
-            and drilled.
-        cut_ratio: diameter over plate thickness as cut [-].
-        cut_limit: least ratio that the process can cut [-].
-        boss: radius of the washer and tool land round it [mm].
-        pilot: diameter that is cut of a ``pilot`` hole [mm].
-        kind: a ``tapped`` or ``dowel`` hole is never cut to size.
-        slot: between the centres of a slotted hole's ends; 0 for a round one [mm].
-        turn: direction of the slot [rad].
-        note: what else the shop must know of it.
-    """
-
-    name: str
-    at: Point2
-    diameter: float
-    thread: str
-    how: Literal["cut", "pilot", "mark"]
-    cut_ratio: float
-    cut_limit: float
-    boss: float
-    pilot: float = 0.0
-    kind: HoleKind = "clearance"
-    slot: float = 0.0
-    turn: float = 0.0
-    note: str = ""
-
-    @property
-    def loop(self) -> Loop:
-        """Edge of the finished hole."""
-        return hole_loop(self.at, self.diameter, self.slot, self.turn)
-
-
-@dataclass(frozen=True)
-class FlatPart:
-    """A plate part: one DXF each. Drawn as seen from the tube side, x right, y up.
-
-    Attributes:
-        profile: net cut loops: outline and windows, and those holes that are cut.
-        drilled: the profile plus every hole at its finished size (the solid's profile).
-        windows: the port windows' loops, by cylinder order.
-        cuts: further openings: relief slots.
-        holes: every bolt hole, cut or drilled.
-        marks: single strokes for the mark layer: centre marks and lettering.
-        reference: loops that are drawn to look at only (ports, gasket line).
-        cylinders: cylinder number of each window.
-        window_fit: tube to window, over both sides; 0 for butt windows [mm].
-        window_style: ``socket`` takes the formed tube, ``round-socket`` the round one, ``butt``
-            is the port's shape.
-        notes: what the shop must know about this part beyond its tables.
-        facing: stock to be faced off after welding, on top of ``thickness`` [mm].
-    """
-
-    name: str
-    title: str
-    material: str
-    thickness: float
-    process: Process
-    quantity: int
-    frame: Frame
-    profile: Profile
-    drilled: Profile
-    windows: tuple[Loop, ...]
-    holes: tuple[Hole, ...]
-    marks: tuple[Line, ...]
-    reference: tuple[Loop, ...]
-    cylinders: tuple[int, ...] = ()
-    window_fit: float = 0.0
-    window_style: Literal["socket", "round-socket", "butt"] = "socket"
-    notes: tuple[str, ...] = ()
-    cuts: tuple[Loop, ...] = ()
-    facing: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -335,6 +256,7 @@ class Design:
         tools: for the studs' nuts, as the spec lists them, best liked first.
         unseen: name and file of obstacles whose solids were not measured: nothing was kept
             clear of them, and no check has seen them.
+        files: what the cutter's files are like.
     """
 
     name: str
@@ -360,6 +282,7 @@ class Design:
     shortest: CommonLength | None = None
     tools: tuple[Socket | Ring | Open, ...] = ()
     unseen: tuple[tuple[str, str], ...] = ()
+    files: Files = PLAIN
 
     @property
     def part_name(self) -> str:

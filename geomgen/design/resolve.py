@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from geomgen.design.assembly import assembly, gas_volume
 from geomgen.design.bends import stock_of
+from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
 from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.model import (
@@ -113,6 +114,7 @@ def _design(
         tools=spec.tools,
         shortest=laid.lock.length,
         unseen=asked.unseen,
+        files=files_of(spec.files),
     )
 
 

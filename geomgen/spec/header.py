@@ -8,6 +8,7 @@ from pydantic import Field
 
 from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
+from geomgen.spec.files import Files
 from geomgen.spec.flange import Flange
 from geomgen.spec.kinds import tagged
 from geomgen.spec.limits import Limits
@@ -95,6 +96,8 @@ class HeaderSpec(StrictModel):
     """What is in the way."""
     vertical: Direction = (0.0, 1.0, 0.0)
     """Which way is up, in the head frame."""
+    files: Files = Files.model_construct()
+    """The files that a cutter gets."""
     limits: Limits = Limits.model_construct()
     """Limits that are not the trade's defaults."""
     waive: tuple[Waiver, ...] = ()

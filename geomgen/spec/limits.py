@@ -75,6 +75,15 @@ class Limits(StrictModel):
     """Least hole over plate thickness that a waterjet cuts to size."""
     hole_floor_waterjet: Span = _limit(1.8, "waterjet shop's rules: 0.07 in")
     """Least hole that a waterjet cuts, however thin the plate."""
+    pilot_ratio_plasma: Ratio = _limit(1.0, "common practice, no source: never below the plate")
+    """Least pilot hole over plate thickness that plasma cuts, to be drilled out."""
+    pilot_ratio_laser: Ratio = _limit(0.5, "laser shops' guides: 0.5 to 1.5 times the plate")
+    """Least pilot hole over plate thickness that a laser cuts, to be drilled out."""
+    pilot_ratio_waterjet: Ratio = _limit(0.2)
+    """Least pilot hole over plate thickness that a waterjet cuts, to be drilled out."""
+    pilot_stock: Span = _limit(1.0)
+    """Metal that a pilot hole leaves on the radius for the drill: what the cut hardened or
+    tapered must go."""
     web_ratio_plasma: Ratio = _limit(1.5, "plasma cutters' guides: 1.5 times the plate")
     """Least metal between two cuts over plate thickness, plasma. Marked holes do not count."""
     web_ratio_laser: Ratio = _limit(1.0)
