@@ -13,49 +13,57 @@ from geomgen.spec.files import Files as FilesSpec
 
 @dataclass(frozen=True)
 class Cutter:
-    """What a process can hold in one plate.
+    """What a process can hold.
 
     Attributes:
         to_size: least hole over thickness that is cut to size [-].
         pilot: least hole over thickness that is cut to be drilled out [-].
         stock: left on the radius of a pilot for the drill [mm].
+        floor: least hole that is cut at all [mm].
     """
 
     to_size: float
     pilot: float
-    stock: float
+    stock: float = 1.0
+    floor: float = 0.0
 
     @staticmethod
-    def of(limit: Callable[[str], float], process: str, thickness: float) -> Cutter:
-        """From the limits, for a plate of this thickness as cut [mm].
-
-        Args:
-            limit: gives a limit by its name.
-            process: how the plate is cut.
-            thickness: as cut [mm].
-        """
-        floor = limit("hole_floor_waterjet") / thickness if process == "waterjet" else 0.0
+    def of(limit: Callable[[str], float], process: str) -> Cutter:
+        """From the limits: ``Cutter.of(limits.__getitem__, "plasma")``."""
         return Cutter(
-            max(limit(f"hole_ratio_{process}"), floor),
-            max(limit(f"pilot_ratio_{process}"), floor),
+            limit(f"hole_ratio_{process}"),
+            limit(f"pilot_ratio_{process}"),
             limit("pilot_stock"),
+            limit("hole_floor_waterjet") if process == "waterjet" else 0.0,
         )
 
+    def size_limit(self, thickness: float) -> float:
+        """Least hole over thickness that is cut to size in a plate [-]."""
+        return max(self.to_size, self.floor / thickness)
 
-def made(
-    kind: HoleKind, diameter: float, thickness: float, cutter: Cutter
-) -> tuple[Literal["cut", "pilot", "mark"], float]:
-    """How a hole is made, and the diameter of its pilot [mm]; 0 without one.
+    def pilot_limit(self, thickness: float) -> float:
+        """Least hole over thickness that is cut to be drilled out [-]."""
+        return max(self.pilot, self.floor / thickness)
 
-    A tapped or dowel hole is never cut to size: a thermal edge is too hard for a tap, and no
-    cut is round enough for a dowel. The pilot is the largest that leaves its stock.
-    """
-    if kind == "clearance" and diameter >= cutter.to_size * thickness - 1e-9:
-        return "cut", 0.0
-    pilot = diameter - 2.0 * cutter.stock
-    if pilot > 0.0 and pilot >= cutter.pilot * thickness - 1e-9:
-        return "pilot", pilot
-    return "mark", 0.0
+    def made(
+        self, kind: HoleKind, diameter: float, thickness: float
+    ) -> tuple[Literal["cut", "pilot", "mark"], float]:
+        """How a hole is made, and the diameter of its pilot [mm]; 0 without one.
+
+        A tapped or dowel hole is never cut to size: a thermal edge is too hard for a tap, and
+        no cut is round enough for a dowel. The pilot is the largest that leaves its stock.
+
+        Args:
+            kind: of the hole.
+            diameter: finished; a tap drill, or a slot's width [mm].
+            thickness: of the plate as cut [mm].
+        """
+        if kind == "clearance" and diameter >= self.size_limit(thickness) * thickness - 1e-9:
+            return "cut", 0.0
+        pilot = diameter - 2.0 * self.stock
+        if pilot > 0.0 and pilot >= self.pilot_limit(thickness) * thickness - 1e-9:
+            return "pilot", pilot
+        return "mark", 0.0
 
 
 def files_of(said: FilesSpec) -> Files:

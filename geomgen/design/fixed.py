@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from geomgen.design.cutting import Cutter
 from geomgen.design.flange import head_flange
 from geomgen.design.heads import one_head, ports_of, studs_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
@@ -105,6 +106,7 @@ def _flange(
             hole_class=said.hole_class,
             window=said.window,
             edge_factor=limits["edge_factor"],
+            cutter=Cutter.of(limits.__getitem__, said.process),
         )
     except ValueError as error:
         raise SpecError(

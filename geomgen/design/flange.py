@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
+from geomgen.design.cutting import Cutter
 from geomgen.design.flats import flat_part
 from geomgen.design.model import FlatPart, Port, Process, Stud
 from geomgen.fasteners import FASTENERS, HoleClass
@@ -44,6 +45,7 @@ def head_flange(
     neck: float | None = None,
     fillet: float | None = None,
     quantity: int = 1,
+    cutter: Cutter | None = None,
 ) -> FlatPart:
     """One head flange, drawn from the tube side in the x-y plane of ``frame``.
 
@@ -71,6 +73,7 @@ def head_flange(
         fillet: radius between bosses and ports [mm]; the smallest of ``FILLETS`` that
             gives one piece with the neck when left out.
         quantity: how many are cut.
+        cutter: what the process holds, in place of ``hole_ratio`` and ``hole_floor``.
 
     Raises:
         ValueError: a port's axis leans, or no outline of the wanted kind exists.
@@ -95,7 +98,9 @@ def head_flange(
         window_style=window,
         quantity=quantity,
     )
-    return flat_part(plate, text=text, process=process, ratio=hole_ratio, floor=hole_floor)
+    return flat_part(
+        plate, text=text, process=process, ratio=hole_ratio, floor=hole_floor, cutter=cutter
+    )
 
 
 def _windows(

@@ -167,7 +167,7 @@ def test_lettering_is_clear_and_in_the_metal(demo):
 
 
 def test_lettering_says_what_it_should(demo):
-    wanted = "UP^" + "TUBESIDE" + "BRACKENHALL-20-SPRINTA" + "1234"
+    wanted = "UP^~" + "TUBESIDE" + "BRACKENHALL-20-SPRINTA" + "HEADFLANGE" + "1234"
     strokes = sum(len(Block((c,)).strokes((0, 0), 1.0)) for c in wanted)
     assert len(strokes_clear(demo)[0]) == strokes
 
