@@ -73,8 +73,9 @@ class Transition:
 
     Attributes:
         entry: port frame at z = 0.
-        plate: plate thickness, where the formed end stops and the blend begins [mm].
-        set_back: from z = 0 to the tube's end [mm].
+        plate: along the port's axis, where the formed end stops and the blend begins: the plate's
+            thickness, and more where the port leans [mm].
+        set_back: from z = 0 to the tube's end, square to the face [mm].
         length: of the blend along the port's axis [mm].
         along: of the blend along the centres of its sections [mm].
         exit: frame of the round end.
