@@ -57,6 +57,14 @@ def hole_loop(at: Point2, diameter: float, length: float = 0.0, turn: float = 0.
 
 
 @dataclass(frozen=True)
+class Pipe:
+    """The round tube that ends in a plate [mm]."""
+
+    od: float
+    bore: float
+
+
+@dataclass(frozen=True)
 class Label:
     """Lettering wanted near a place of the plate: a cylinder number, a bank, a part name."""
 
