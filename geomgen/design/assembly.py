@@ -41,7 +41,7 @@ def assembly(
 
     Args:
         name: of the root.
-        flats: plate parts.
+        flats: plate parts; those that are loose stay out.
         runners: by cylinder.
         layout: of the collector.
         cylinders: cylinder at each slot.
@@ -51,6 +51,7 @@ def assembly(
         tuple(
             Part(flat.name, Prism(flat.frame, flat.drilled, flat.thickness), FLANGE)
             for flat in flats
+            if not flat.loose
         ),
     )
     tubes = Group("runners", tuple(_runner(runner) for runner in runners))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from geomgen.design.cutting import Cutter
 from geomgen.design.flange import head_flange
 from geomgen.design.heads import one_head, ports_of, studs_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
+from geomgen.design.plating import Plating, plating
 from geomgen.design.transitions import transition
 from geomgen.design.tuning import tuning
 from geomgen.errors import Problem as Complaint
@@ -35,6 +36,7 @@ class Fixed:
     targets: tuple[float, ...]
     tube: TubeSize
     limits: Limits
+    plates: Plating
 
 
 def fixed_parts(spec: HeaderSpec) -> Fixed:
@@ -65,7 +67,9 @@ def fixed_parts(spec: HeaderSpec) -> Fixed:
     targets = tuple(lengths[port.cylinder - 1] for port in ports)
     limits = Limits(tuple((key, float(value)) for key, value in spec.limits.model_dump().items()))
     flange = _flange(spec, ports, studs, tube, limits)
-    return Fixed(ports, studs, flange, transitions, layout, decided, targets, tube, limits)
+    plates = plating(spec, (flange,), layout, limits)
+    layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
+    return Fixed(ports, studs, flange, transitions, layout, decided, targets, tube, limits, plates)
 
 
 def _layout(spec: HeaderSpec, tube: TubeSize, count: int) -> Layout:

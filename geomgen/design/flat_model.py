@@ -135,6 +135,8 @@ class FlatPart:
             is the port's shape.
         notes: what the shop must know about this part beyond its tables.
         facing: stock to be faced off after welding, on top of ``thickness`` [mm].
+        loose: no part of the manifold: it stands in no assembly.
+        sheet: gasket sheet and no metal.
     """
 
     name: str
@@ -156,6 +158,8 @@ class FlatPart:
     notes: tuple[str, ...] = ()
     cuts: tuple[Loop, ...] = ()
     facing: float = 0.0
+    loose: bool = False
+    sheet: bool = False
 
     @property
     def cut_thickness(self) -> float:

@@ -75,6 +75,8 @@ def flat_part(
         notes=(*plate.notes, *notes),
         cuts=plate.cuts,
         facing=plate.facing,
+        loose=plate.loose,
+        sheet=plate.sheet,
     )
 
 

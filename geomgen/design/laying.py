@@ -86,7 +86,7 @@ def task(
     bare = routing_problem(spec, fixed, solids)
     old = locks.read(lock, tuple(edge.name for edge in bare.edges)) if lock is not None else None
     standing = with_kept(spec, bare, old)
-    inputs = locks.fingerprint(spec, fixed.targets, files or {})
+    inputs = locks.fingerprint(spec, fixed.targets, files or {}, fixed.plates.envelopes)
     missing = unseen(spec, solids or {})
     return Task(spec, fixed, standing.problem, standing.pins, inputs, old, missing)
 

@@ -90,18 +90,19 @@ def _design(
     by_slot = tuple(runner.cylinder for runner in sorted(runners, key=lambda runner: runner.slot))
     in_order = follows_firing_order(slots, tuple(edge.order for edge in problem.edges))
     part_name = spec.name.replace("-", "_")
+    flats = (fixed.flange, *fixed.plates.flats)
     return Design(
         name=spec.name,
         revision=spec.revision,
         title=spec.title or spec.name,
         firing_order=spec.engine.firing_order,
         vertical=unit(spec.vertical),
-        flats=(fixed.flange,),
+        flats=flats,
         ports=fixed.ports,
         studs=fixed.studs,
         runners=runners,
         collector=_collector(spec, fixed.layout, by_slot, in_order),
-        assembly=assembly(part_name, (fixed.flange,), runners, fixed.layout, by_slot),
+        assembly=assembly(part_name, flats, runners, fixed.layout, by_slot),
         gas=gas_volume(part_name, runners, fixed.layout),
         problem=problem,
         score=layout_score(paths, in_order),

@@ -14,6 +14,7 @@ from geomgen.spec.kinds import tagged
 from geomgen.spec.limits import Limits
 from geomgen.spec.names import Name
 from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.plates import PlateSpec
 from geomgen.spec.runners import Runners
 from geomgen.spec.tools import Tool
 from geomgen.units import Direction, Quantity, Span, StrictModel, later
@@ -94,6 +95,8 @@ class HeaderSpec(StrictModel):
     can be put on its stud is asked for without any too."""
     obstacles: tuple[Obstacle, ...] = ()
     """What is in the way."""
+    plates: Annotated[tuple[PlateSpec, ...], Field(max_length=100)] = ()
+    """Flat parts beside the head flange: flanges, rings, blanking and test plates, gaskets."""
     vertical: Direction = (0.0, 1.0, 0.0)
     """Which way is up, in the head frame."""
     files: Files = Files.model_construct()
