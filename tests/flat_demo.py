@@ -3,6 +3,7 @@
 from types import SimpleNamespace
 
 from geomgen.design.flange import head_flange
+from geomgen.design.flat_model import PLAIN
 from geomgen.design.model import Port, Stud
 from geomgen.geometry.frames import Frame
 from geomgen.profiles.loops import slot
@@ -73,4 +74,5 @@ def around(*flats, od=45.0, **changed):
         flats=flats,
         runners=tuple(SimpleNamespace(cylinder=c, outer_radius=od / 2.0) for c in cylinders),
         limits=limits(**changed),
+        files=PLAIN,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from geomgen.profiles.loops import Arc, Line, Loop, Point2, Segment
@@ -56,9 +56,29 @@ class Reading:
     foreign: tuple[str, ...]
     raised: tuple[str, ...]
 
+    def in_mm(self, factor: float) -> Reading:
+        """The same in mm, from a file whose unit is ``factor`` mm long."""
+        return replace(self, contours=tuple(_scaled(c, factor) for c in self.contours))
+
     def on(self, layer: str) -> tuple[Contour, ...]:
         """Contours on one layer."""
         return tuple(contour for contour in self.contours if contour.layer == layer)
+
+
+def _scaled(contour: Contour, factor: float) -> Contour:
+    if factor == 1.0:
+        return contour
+
+    def carry(p: Point2) -> Point2:
+        return (factor * p[0], factor * p[1])
+
+    pieces = tuple(
+        Line(carry(piece.start), carry(piece.end))
+        if isinstance(piece, Line)
+        else Arc(carry(piece.centre), factor * piece.radius, piece.begin, piece.sweep)
+        for piece in contour.pieces
+    )
+    return replace(contour, pieces=pieces)
 
 
 class Unreadable(Exception):
