@@ -61,7 +61,11 @@ def bolt_places(bolts: Bolts) -> tuple[Point2, ...]:
 def on_circle(count: int, radius: float, first: float) -> tuple[Point2, ...]:
     """Points evenly round a circle, clockwise, the first at an angle from the top [mm, rad]."""
     angles = (first + math.tau * k / count for k in range(count))
-    return tuple((radius * math.sin(a), radius * math.cos(a)) for a in angles)
+    # Rounding far below any cutter's keeps 0 from being written as -0.
+    return tuple(
+        (round(radius * math.sin(a), 12) + 0.0, round(radius * math.cos(a), 12) + 0.0)
+        for a in angles
+    )
 
 
 def thread_size(thread: str) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from geomgen.geometry.frames import Frame
-from geomgen.plates import Label, Plate
+from geomgen.plates import Label, NoPlate, Pipe, Plate
 from geomgen.plates._said import Derived, PlateSpec, Standing
 from geomgen.profiles.loops import Loop, bounding_box
 
@@ -38,6 +38,21 @@ def made(spec: PlateSpec, frame: Frame, what: str, outer: Loop, **more: Any) -> 
         "loose": not standing,
     }
     return Plate(**(fields | more))
+
+
+def not_on_a_pipe(pipe: Pipe | None, what: str) -> None:
+    """Refuse a plate on the end of a round tube that does not suit it.
+
+    Raises:
+        NoPlate: there is such a tube.
+    """
+    if pipe is not None:
+        raise NoPlate(
+            ("at",),
+            f"{what} on a round tube of {pipe.od:g} mm",
+            "a plate with a round window there",
+            "say where it stands by stand, or take kind: round",
+        )
 
 
 def named(of: Plate) -> str:

@@ -10,6 +10,9 @@ from geomgen.plates import NoPlate, Pipe
 from geomgen.profiles.convex import hull_of_circles
 from geomgen.profiles.loops import Arc, Line, Loop, Point2, circle, placed
 
+LOOSE = 2.0
+"""Most that a socket may be wider than its tube, to be welded [mm]; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Opening:
@@ -21,7 +24,11 @@ class Opening:
 
 
 def opening(
-    bore: float | None, window: Literal["socket", "butt"], fit: float, pipe: Pipe | None
+    bore: float | None,
+    window: Literal["socket", "butt"],
+    fit: float,
+    pipe: Pipe | None,
+    key: str = "bore",
 ) -> Opening:
     """A round window from what was said and the tube that ends in it.
 
@@ -30,6 +37,7 @@ def opening(
         window: whether the tube goes into the plate or stands on its face.
         fit: tube to socket, over both sides [mm].
         pipe: the tube, if it is known.
+        key: of the spec, that says its diameter.
 
     Raises:
         NoPlate: there is no size, or the tube does not suit it.
@@ -37,22 +45,22 @@ def opening(
     style: Literal["round-socket", "butt"] = "round-socket" if window == "socket" else "butt"
     if pipe is None:
         if bore is None:
-            raise NoPlate(("bore",), "nothing", "the window's diameter", "add bore: ...")
+            raise NoPlate((key,), "nothing", "the window's diameter", "add bore: ...")
         return Opening(bore, style, fit if window == "socket" else 0.0)
     if window == "socket":
         diameter = pipe.od + fit if bore is None else bore
-        if diameter < pipe.od:
+        if not pipe.od - 1e-9 <= diameter <= pipe.od + LOOSE:
             raise NoPlate(
-                ("bore",),
+                (key,),
                 f"a socket of {diameter:g} mm",
-                f"at least the tube's OD, {pipe.od:g} mm",
-                f"{pipe.od + fit:g} mm takes the tube; or say window: butt",
+                f"from the tube's OD, {pipe.od:g} mm, to {pipe.od + LOOSE:g} mm",
+                f"{pipe.od + fit:g} mm takes the tube; below it the tube stands on the plate: butt",
             )
         return Opening(diameter, style, diameter - pipe.od)
     diameter = pipe.bore if bore is None else bore
     if not pipe.bore - 1e-9 <= diameter < pipe.od:
         raise NoPlate(
-            ("bore",),
+            (key,),
             f"a window of {diameter:g} mm under a tube of {pipe.bore:g} mm ID, {pipe.od:g} mm OD",
             f"from {pipe.bore:g} mm, no step into the gas, to below {pipe.od:g} mm, which the tube "
             "stands on",

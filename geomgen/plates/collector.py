@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 from geomgen.geometry.frames import Frame
 from geomgen.plates import Pipe, Plate
 from geomgen.plates._bolts import bolt_holes, on_circle
-from geomgen.plates._make import made
+from geomgen.plates._make import made, not_on_a_pipe
 from geomgen.plates._outline import hugged, sound, turned
 from geomgen.plates._said import Bolts, Hugging, contradiction
 from geomgen.profiles.loops import Point2, circle
@@ -82,7 +82,7 @@ def places(spec: Spec) -> tuple[Point2, ...]:
 def plate(
     spec: Spec,
     frame: Frame,
-    pipe: Pipe | None = None,  # noqa: ARG001 - the spec says which tubes
+    pipe: Pipe | None = None,
     edge_factor: float = 1.5,
 ) -> Plate:
     """The plate.
@@ -90,12 +90,13 @@ def plate(
     Args:
         spec: what was said [mm, deg].
         frame: of the plate.
-        pipe: not looked at: the spec says which tubes go through.
+        pipe: must be None: the spec says which tubes go through.
         edge_factor: hole centre to edge over hole diameter [-].
 
     Raises:
         NoPlate: the numbers leave no plate.
     """
+    not_on_a_pipe(pipe, "a plate for several tubes")
     radius = (spec.tube + spec.fit) / 2.0
     middles = places(spec)
     holes = bolt_holes(spec.bolts, edge_factor) if spec.bolts is not None else ()

@@ -13,7 +13,7 @@ from pydantic import model_validator
 from geomgen.geometry.frames import Frame
 from geomgen.plates import NoPlate, Pipe, Plate
 from geomgen.plates._bolts import bolt_holes
-from geomgen.plates._make import made
+from geomgen.plates._make import made, not_on_a_pipe
 from geomgen.plates._outline import hugged, sound, turned
 from geomgen.plates._said import Bolts, Hugging, Sizes, contradiction
 from geomgen.plates._windows import corners, rectangular_windows, rounded
@@ -57,7 +57,7 @@ class Spec(Hugging):
 def plate(
     spec: Spec,
     frame: Frame,
-    pipe: Pipe | None = None,  # noqa: ARG001 - no round tube suits this window
+    pipe: Pipe | None = None,
     edge_factor: float = 1.5,
 ) -> Plate:
     """The flange; ``windows`` of the plate are what a family's transitions end in.
@@ -65,12 +65,13 @@ def plate(
     Args:
         spec: what was said [mm, deg].
         frame: of the plate.
-        pipe: not looked at: what ends here is formed to the window.
+        pipe: must be None: what ends here is formed to the window.
         edge_factor: hole centre to edge over hole diameter [-].
 
     Raises:
         NoPlate: the numbers leave no plate.
     """
+    not_on_a_pipe(pipe, "a rectangular window")
     windows = rectangular_windows(spec.width, spec.height, spec.corner, spec.divider, spec.divided)
     holes = bolt_holes(spec.bolts, edge_factor)
     window = [(c, spec.corner) for c in corners(spec.width, spec.height, spec.corner)]

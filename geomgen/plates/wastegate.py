@@ -52,7 +52,10 @@ def plate(spec: Spec, frame: Frame, pipe: Pipe | None = None, edge_factor: float
         NoPlate: the numbers leave no plate.
     """
     goes_in = pipe is not None and pipe.od <= spec.seat
-    hole = opening(spec.seat, "socket" if goes_in else "butt", 0.0, pipe if goes_in else None)
+    # A branch wider than the seat stands on the plate, and the gate throttles it by intent.
+    hole = opening(
+        spec.seat, "socket" if goes_in else "butt", 0.3, pipe if goes_in else None, "seat"
+    )
     holes = bolt_holes(spec.bolts, edge_factor)
     if spec.od is not None:
         outer = circle((0.0, 0.0), spec.od / 2.0)

@@ -69,17 +69,19 @@ def prove(
 
 
 def _volumes(design: Design) -> dict[str, float]:
-    """Volume of each flat part's solid, from the recipe [mm3]."""
-    from geomgen.recipe.nodes import parts_of
+    """Volume of each flat part's solid, from the recipe; of loose parts from their own [mm3]."""
+    from geomgen.recipe.nodes import Prism, parts_of
     from geomgen.solids.build import build
     from geomgen.solids.measure import volume
 
     flat = {part.name for part in design.flats}
-    return {
-        part.name: volume(build(part.node))
-        for part in parts_of(design.assembly)
-        if part.name in flat
+    nodes = {part.name: part.node for part in parts_of(design.assembly) if part.name in flat}
+    nodes |= {
+        part.name: Prism(part.frame, part.drilled, part.thickness)
+        for part in design.flats
+        if part.loose
     }
+    return {name: volume(build(node)) for name, node in nodes.items()}
 
 
 def _all_there(design: Design, files: Mapping[str, bytes]) -> Finding:
