@@ -25,7 +25,7 @@ def run(design: Design) -> tuple[Finding, ...]:
     travel = off_travel(design.studs)
     named = {name for name, _ in design.obstacles}
     obstacles = tuple(o for o in design.problem.obstacles if o.name in named)
-    stuck = slide(_bars(design), obstacles, design.flats[0].frame.z, travel)
+    stuck = slide(_bars(design), obstacles, design.head_flanges[0].frame.z, travel)
     if stuck is None:
         free = Finding(
             NAME,

@@ -99,7 +99,7 @@ def site_of(design: Design) -> Site:
     return Site(
         design.tools,
         design.studs,
-        design.flats[0].thickness,
+        design.head_flanges[0].thickness,
         design.limits["tool_play"],
         design.limits["nut_start"],
         design.problem.bodies,

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from geomgen.design.cutting import Cutter
-from geomgen.design.flange import head_flange
 from geomgen.design.heads import one_head, ports_of, studs_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
 from geomgen.design.plating import Plating, plating
+from geomgen.design.said_flange import head_flanges
 from geomgen.design.transitions import transition
 from geomgen.design.tuning import tuning
+from geomgen.design.windows import shape_through
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
 from geomgen.families import DoesNotFit, Layout, TubeSize
@@ -29,7 +29,7 @@ class Fixed:
 
     ports: tuple[Port, ...]
     studs: tuple[Stud, ...]
-    flange: FlatPart
+    flanges: tuple[FlatPart, ...]
     transitions: tuple[Transition, ...]
     layout: Layout
     tuning: Tuning
@@ -51,12 +51,14 @@ def fixed_parts(spec: HeaderSpec) -> Fixed:
     tube = TubeSize(spec.runners.tube.od / 2.0, spec.runners.tube.od / 2.0 - spec.runners.tube.wall)
     transitions = tuple(
         transition(
-            port,
+            shape_through(port, spec.flange.window, tube.inner_radius),
             tube.outer_radius,
             tube.inner_radius,
             spec.flange.thickness,
-            spec.flange.set_back,
+            # a butted tube stands on the plate's face
+            spec.flange.thickness if spec.flange.window == "butt" else spec.flange.set_back,
             spec.runners.transition.length,
+            Frame(),
         )
         for port in ports
     )
@@ -66,10 +68,10 @@ def fixed_parts(spec: HeaderSpec) -> Fixed:
     # Lengths come by cylinder number, ports by their order along the head.
     targets = tuple(lengths[port.cylinder - 1] for port in ports)
     limits = Limits(tuple((key, float(value)) for key, value in spec.limits.model_dump().items()))
-    flange = _flange(spec, ports, studs, tube, limits)
-    plates = plating(spec, (flange,), layout, limits)
+    flanges = head_flanges(spec, ports, studs, tube, limits)
+    plates = plating(spec, flanges, layout, limits)
     layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
-    return Fixed(ports, studs, flange, transitions, layout, decided, targets, tube, limits, plates)
+    return Fixed(ports, studs, flanges, transitions, layout, decided, targets, tube, limits, plates)
 
 
 def _layout(spec: HeaderSpec, tube: TubeSize, count: int) -> Layout:
@@ -80,46 +82,3 @@ def _layout(spec: HeaderSpec, tube: TubeSize, count: int) -> Layout:
     except DoesNotFit as error:
         raise SpecError((Complaint(error.key, error.found, error.allowed, error.remedy),)) from None
     return layout
-
-
-def _flange(
-    spec: HeaderSpec,
-    ports: tuple[Port, ...],
-    studs: tuple[Stud, ...],
-    tube: TubeSize,
-    limits: Limits,
-) -> FlatPart:
-    said = spec.flange
-    floor = limits["hole_floor_waterjet"] if said.process == "waterjet" else 0.0
-    try:
-        return head_flange(
-            name="head_flange",
-            title=spec.title or spec.name,
-            text=f"{spec.name} {spec.revision}".upper(),
-            ports=ports,
-            studs=studs,
-            frame=Frame(),
-            wall=tube.outer_radius - tube.inner_radius,
-            fit=said.fit,
-            land=said.land,
-            thickness=said.thickness,
-            material=said.material,
-            process=said.process,
-            hole_ratio=limits[f"hole_ratio_{said.process}"],
-            hole_floor=floor,
-            hole_class=said.hole_class,
-            window=said.window,
-            edge_factor=limits["edge_factor"],
-            cutter=Cutter.of(limits.__getitem__, said.process),
-        )
-    except ValueError as error:
-        raise SpecError(
-            (
-                Complaint(
-                    ("flange",),
-                    str(error),
-                    "ports and studs that one plate can hold",
-                    "check the port and stud pattern",
-                ),
-            )
-        ) from None

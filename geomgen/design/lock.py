@@ -93,6 +93,11 @@ def fingerprint(
         if key in ("tube", "transition", "slots")
     }
     inputs["flange"] = {k: said["flange"][k] for k in ("thickness", "land", "window")}
+    inputs["flange"] |= {
+        k: said["flange"][k]
+        for k in ("outline", "growth", "dowels", "tapped", "slots")
+        if k in said["flange"]
+    }
     inputs["limits"] = {
         key: value
         for key, value in said["limits"].items()

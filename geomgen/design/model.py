@@ -11,6 +11,7 @@ from geomgen.design.flat_model import FlatPart as FlatPart
 from geomgen.design.flat_model import Hole as Hole
 from geomgen.design.flat_model import Kerf as Kerf
 from geomgen.design.flat_model import Process as Process
+from geomgen.design.growth import BY_DEFAULT, HotGrowth
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.profiles.loops import Loop
@@ -258,6 +259,7 @@ class Design:
         unseen: name and file of obstacles whose solids were not measured: nothing was kept
             clear of them, and no check has seen them.
         files: what the cutter's files are like.
+        growth: how hot flange and head get.
     """
 
     name: str
@@ -284,6 +286,16 @@ class Design:
     tools: tuple[Socket | Ring | Open, ...] = ()
     unseen: tuple[tuple[str, str], ...] = ()
     files: Files = PLAIN
+    growth: HotGrowth = BY_DEFAULT
+
+    @property
+    def head_flanges(self) -> tuple[FlatPart, ...]:
+        """The head flange: one part, or one a port (``head_flange_1``), in the ports' order."""
+        return tuple(
+            flat
+            for flat in self.flats
+            if flat.name == "head_flange" or flat.name.removeprefix("head_flange_").isdigit()
+        )
 
     @property
     def part_name(self) -> str:

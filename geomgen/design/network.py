@@ -112,12 +112,12 @@ def _bodies(fixed: Fixed) -> tuple[Body, ...]:
 
 def _plate(fixed: Fixed) -> Obstacle:
     """The flange and the head behind it, for runners that come back towards them."""
-    box = bounding_box(fixed.flange.profile.outer)
+    box = bounding_box(*(flange.profile.outer for flange in fixed.flanges))
     return Obstacle(
         FLANGE_NAME,
         Box(
             (box.left, box.bottom, -40.0),
-            (box.right, box.top, fixed.flange.thickness),
+            (box.right, box.top, fixed.flanges[0].thickness),
         ),
         fixed.limits["runner_gap"],
     )
@@ -130,11 +130,11 @@ def off_travel(studs: tuple[Stud, ...]) -> float:
 
 def _off_the_studs(fixed: Fixed, obstacles: tuple[Obstacle, ...]) -> tuple[Obstacle, ...]:
     """Obstacles that a manifold could touch as it slides off; nothing else need be kept."""
-    way, travel = fixed.flange.frame.z, off_travel(fixed.studs)
+    way, travel = fixed.flanges[0].frame.z, off_travel(fixed.studs)
     return tuple(
         Obstacle(obstacle.name, Swept(obstacle.field, way, travel), 0.0)
         for obstacle in obstacles
-        if travel > 0.0 and not _left_behind(obstacle.field, way, fixed.flange.thickness)
+        if travel > 0.0 and not _left_behind(obstacle.field, way, fixed.flanges[0].thickness)
     )
 
 

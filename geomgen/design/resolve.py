@@ -19,6 +19,7 @@ from geomgen.design.model import (
     Waiver,
 )
 from geomgen.design.no_route import NoRoute
+from geomgen.design.said_flange import growth_of
 from geomgen.families import Layout
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import unit
@@ -90,7 +91,7 @@ def _design(
     by_slot = tuple(runner.cylinder for runner in sorted(runners, key=lambda runner: runner.slot))
     in_order = follows_firing_order(slots, tuple(edge.order for edge in problem.edges))
     part_name = spec.name.replace("-", "_")
-    flats = (fixed.flange, *fixed.plates.flats)
+    flats = (*fixed.flanges, *fixed.plates.flats)
     return Design(
         name=spec.name,
         revision=spec.revision,
@@ -116,6 +117,7 @@ def _design(
         shortest=laid.lock.length,
         unseen=asked.unseen,
         files=files_of(spec.files),
+        growth=growth_of(spec, fixed.limits),
     )
 
 

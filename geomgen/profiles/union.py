@@ -51,6 +51,21 @@ def union(shapes: Sequence[Loop]) -> tuple[Loop, ...]:
     return _chain(_single(kept))
 
 
+def difference(shape: Loop, tool: Loop) -> tuple[Loop, ...]:
+    """What is left of a simple counter-clockwise loop when a tool's is cut out of it.
+
+    Raises:
+        ValueError: the edges touch without crossing.
+    """
+    of_shape, of_tool = len(shape), tuple(backwards(tool))
+    pieces = _cut_all([*shape, *of_tool])
+    kept: list[Segment] = []
+    for k, parts in enumerate(pieces):
+        other, wanted = (tool, False) if k < of_shape else (shape, True)
+        kept += [part for part in parts if inside(point_at(part, 0.5), other) is wanted]
+    return _chain(_single(kept))
+
+
 def erode(loops: Sequence[Loop], by: float) -> tuple[Loop, ...]:
     """What is left of a region when everything nearer than ``by`` to its edge goes [mm].
 
