@@ -78,12 +78,12 @@ def turned(plate: Plate, turn: float) -> Plate:
     )
 
 
-def sound(plate: Plate, edge: str, window: str, bolts: str = "bolts") -> Plate:
+def sound(plate: Plate, edge: str | None, window: str, bolts: str = "bolts") -> Plate:
     """The plate, if its windows and holes lie apart from each other and within its edge.
 
     Args:
         plate: as it was laid out.
-        edge: key that decides where its edge is.
+        edge: key that decides where its edge is; None where that is given.
         window: key of its windows.
         bolts: key of its holes.
 
@@ -97,10 +97,10 @@ def sound(plate: Plate, edge: str, window: str, bolts: str = "bolts") -> Plate:
     for name, loop in (*windows, *holes):
         if not inside(loop[0].start, plate.outer) or loop_to_loop(loop, plate.outer) < APART:
             raise NoPlate(
-                (edge,),
+                (edge or (window if (name, loop) in windows else bolts),),
                 f"{name} reaching over the edge",
                 "windows and holes within the plate",
-                f"make the plate larger, or correct {window} or {bolts}",
+                f"correct {' or '.join(dict.fromkeys(filter(None, (edge, window, bolts))))}",
             )
     for (name, loop), (other, its) in combinations(windows, 2):
         _apart(name, loop, other, its, window)

@@ -50,7 +50,7 @@ def plate(spec: Spec, of: Plate) -> Plate:
         sheet=True,
         notes=(note,),
     )
-    return sound(made_, "window_clearance", "window_clearance", "hole_clearance")
+    return sound(made_, None, "window_clearance", "hole_clearance")
 
 
 def _window(window: Loop, by: float) -> Loop:

@@ -76,7 +76,7 @@ def plate(spec: Spec, of: Plate) -> Plate:
     made_ = made_for(
         spec, of, "Test plate of", holes=(*for_bolts(of.holes), port), notes=(PRESSURE,)
     )
-    return sound(made_, "air", "air", "air")
+    return sound(made_, None, "air", "air")
 
 
 def _middle(of: Plate, window: int | None) -> Point2:
