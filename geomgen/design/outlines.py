@@ -33,6 +33,13 @@ FILLETS = tuple(
 STEP = 1.0
 """Between places tried for a relief slot [mm]."""
 
+BESIDE = 1.0
+"""From a relief slot to a boss [mm]."""
+
+SHALLOW = 0.4
+"""A relief slot that reaches less of the way across the plate relieves nothing [-]; common
+practice, no source."""
+
 
 @dataclass(frozen=True)
 class Relief:
@@ -178,8 +185,9 @@ def relieved(
 ) -> tuple[Loop, tuple[int, ...]]:
     """An outline with a slot between every two neighbouring windows, from one edge.
 
-    A slot stands square to the row, as near the middle between its windows as it finds
-    room: a land from both, clear of every boss, and ``relief.web`` of metal at its end.
+    A slot stands square to the row, a land from both windows. Of all places and both edges
+    that one is taken where it goes deepest without coming into a boss or nearer to the far
+    edge than ``relief.web``; of equal ones that nearest the middle between the windows.
 
     Args:
         outer: outline.
@@ -190,60 +198,86 @@ def relieved(
         relief: sizes of the slots.
 
     Returns:
-        The outline, and the pairs (by place along the row, from 0) that have no room.
+        The outline, and the gaps between windows (by place along the row, from 0) where no
+        slot would reach ``SHALLOW`` of the way across.
     """
     turned = sorted(
-        (placed(window, (0.0, 0.0), -row) for window in windows),
-        key=lambda window: bounding_box(window).left,
+        (bounding_box(placed(window, (0.0, 0.0), -row)) for window in windows),
+        key=lambda box: box.left,
     )
     whole = placed(outer, (0.0, 0.0), -row)
-    bosses = [placed(boss_of(hole), (0.0, 0.0), -row) for hole in holes]
+    c, s = math.cos(row), math.sin(row)
+    bosses = [
+        (
+            (hole.at[0] * c + hole.at[1] * s, hole.at[1] * c - hole.at[0] * s),
+            hole.boss + hole.slot / 2.0,
+        )
+        for hole in holes
+    ]
     missing = []
     for k, (a, b) in enumerate(pairwise(turned)):
-        left, right = bounding_box(a).right + land, bounding_box(b).left - land
-        for tool in _tools(whole, left, right, relief):
-            if min(loop_to_loop(tool, w) for w in (a, b)) < land - 1e-9 or any(
-                loop_to_loop(tool, boss) < 1e-6 for boss in bosses
-            ):
-                continue
-            cut = difference(whole, tool)
-            if len(cut) == 1:
-                whole = cut[0]
-                break
-        else:
+        cuts = list(_cuts(whole, (a.right + land, b.left - land), bosses, relief))
+        if not cuts:
             missing.append(k)
+            continue
+        best = max(cuts, key=lambda cut: (round(cut.depth / 5.0), -cut.aside, cut.from_top))
+        whole = difference(whole, _slot(whole, best, relief))[0]
     return placed(whole, (0.0, 0.0), row), tuple(missing)
 
 
-def _tools(outer: Loop, left: float, right: float, relief: Relief) -> Iterator[Loop]:
-    """Slots to be tried between two windows, the middle first, from the top and the bottom."""
+@dataclass(frozen=True)
+class _Cut:
+    """A slot that would do: its place, the height of its stop's centre, its depth [mm]."""
+
+    x: float
+    stop: float
+    depth: float
+    aside: float
+    from_top: bool
+
+
+def _cuts(
+    outer: Loop,
+    room: tuple[float, float],
+    bosses: Sequence[tuple[Point2, float]],
+    relief: Relief,
+) -> Iterator[_Cut]:
+    """Slots that reach far enough, at every place between two windows, from both edges."""
     half = max(relief.width, relief.stop) / 2.0
-    room = (right - left) / 2.0 - half
-    middle = (left + right) / 2.0
-    for k in range(2 * int(max(room, 0.0) / STEP) + 1 if room >= 0.0 else 0):
-        x = middle + STEP * ((k + 1) // 2) * (-1.0 if k % 2 else 1.0)
+    left, right = room[0] + half, room[1] - half
+    for k in range(int((right - left) / STEP) + 1 if right >= left else 0):
+        x = left + (right - left) * (k * STEP / max(right - left, STEP))
         ends = [_ends(outer, x + shift) for shift in (-half, 0.0, half)]
         if any(len(pair) != 2 for pair in ends):
             continue
         low, high = max(pair[0] for pair in ends), min(pair[1] for pair in ends)
-        depth = high - low - relief.web
-        if depth < 2.0 * half:
-            continue
-        box = bounding_box(outer)
         for from_top in (True, False):
-            mouth = box.top + 5.0 if from_top else box.bottom - 5.0
-            stop = low + relief.web + half if from_top else high - relief.web - half
-            yield _slot(x, mouth, stop, relief)
+            sign, near, far = (1.0, high, low) if from_top else (-1.0, -low, -high)
+            stop = max([far + relief.web + half, *_stops(x, half, sign, bosses)])
+            depth = near - stop + half
+            if depth >= SHALLOW * (high - low):
+                yield _Cut(x, sign * stop, depth, abs(x - (left + right) / 2.0), from_top)
 
 
-def _slot(x: float, mouth: float, stop: float, relief: Relief) -> Loop:
-    """A slot from beyond the edge to the centre of its stop."""
-    radius = max(relief.width, relief.stop) / 2.0
-    middle, height = (mouth + stop) / 2.0, abs(mouth - stop) + relief.width
-    straight = slot(relief.width, height, (x, middle))
-    if relief.stop <= relief.width:
+def _stops(
+    x: float, half: float, sign: float, bosses: Sequence[tuple[Point2, float]]
+) -> Iterator[float]:
+    """Where each boss in the way stops a slot, upwards (sign 1) or downwards (-1)."""
+    for (bx, by), radius in bosses:
+        reach = radius + half + BESIDE
+        if abs(bx - x) < reach:
+            yield sign * by + math.sqrt(reach**2 - (bx - x) ** 2)
+
+
+def _slot(outer: Loop, cut: _Cut, relief: Relief) -> Loop:
+    """A slot from beyond the edge to its stop."""
+    box = bounding_box(outer)
+    mouth = box.top + 5.0 if cut.from_top else box.bottom - 5.0
+    height = abs(mouth - cut.stop) + relief.width
+    straight = slot(relief.width, height, (cut.x, (mouth + cut.stop) / 2.0))
+    if relief.stop <= relief.width + 1e-9:
         return straight
-    return union([straight, circle((x, stop), radius)])[0]
+    return union([straight, circle((cut.x, cut.stop), relief.stop / 2.0)])[0]
 
 
 def _ends(outer: Loop, x: float) -> list[float]:
