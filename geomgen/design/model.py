@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from geomgen.design.flat_model import PLAIN
+from geomgen.design.flat_model import PLAIN as PLAIN
 from geomgen.design.flat_model import Files as Files
 from geomgen.design.flat_model import FlatPart as FlatPart
 from geomgen.design.flat_model import Hole as Hole
