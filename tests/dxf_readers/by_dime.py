@@ -11,30 +11,32 @@ import shutil
 import subprocess
 
 import numpy as np
-from dxf_readers.seen import Stroke, seen
+from dxf_readers.seen import IN_MM, Stroke, seen
 
 PROGRAM, PACKAGE = "dxf2vrml", "dime"
 THERE = shutil.which(PROGRAM) is not None
 
-FINE = "0.0005"
+FINE = 0.0005
 """How far chords may be off their arcs [mm]."""
+
+CUT = (1.0, 1.0, 1.0)
+"""Colour of what is cut: 7 of DXF's index."""
 
 _BLOCK = re.compile(
     r"diffuseColor ([\d. ]+)\s.*?point \[([^\]]*)\].*?IndexedLineSet \{\s*coordIndex \[([^\]]*)\]",
     re.DOTALL,
 )
-_COLOURS = {"CUT": (1.0, 1.0, 1.0), "MARK": (0.0, 0.0, 1.0)}
-"""Colours 7 and 5 of DXF's index."""
 
 
-def read(data, layer="CUT"):
-    """What dime sees of a layer."""
+def read(data, layer="CUT", unit="mm"):  # noqa: ARG001
+    """What dime sees of a layer, which it knows by its colour."""
+    fine = f"{FINE / IN_MM[unit]:.8f}"
     run = subprocess.run(
-        [PROGRAM, "-e", FINE], input=data, capture_output=True, check=True, timeout=60
+        [PROGRAM, "-e", fine], input=data, capture_output=True, check=True, timeout=60
     )
     strokes = []
     for colour, coordinates, indices in _BLOCK.findall(run.stdout.decode("ascii")):
-        if tuple(map(float, colour.split())) != _COLOURS[layer]:
+        if tuple(map(float, colour.split())) != CUT:
             continue
         points = np.array(coordinates.replace(",", " ").split(), float).reshape(-1, 3)[:, :2]
         order = np.array(indices.replace(",", " ").split(), int)
@@ -42,4 +44,4 @@ def read(data, layer="CUT"):
             line = points[run_of[run_of >= 0]]
             if len(line) > 1:
                 strokes.append(Stroke(line, float(np.hypot(*np.diff(line, axis=0).T).sum())))
-    return seen(strokes)
+    return seen(strokes, unit)

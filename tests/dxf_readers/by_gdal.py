@@ -11,7 +11,7 @@ from dxf_readers.seen import Stroke, seen
 DEGREES = 0.25
 
 
-def read(data, layer="CUT"):
+def read(data, layer="CUT", unit="mm"):
     """What GDAL sees of a layer."""
     pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": str(DEGREES)})
     meta, _, shapes, columns = pyogrio.raw.read(data, encoding="utf-8")
@@ -21,4 +21,4 @@ def read(data, layer="CUT"):
         for line in shapely.get_parts(shape):
             points = np.array(line.coords)[:, :2]
             strokes.append(Stroke(points, line.length))
-    return seen(strokes)
+    return seen(strokes, unit)

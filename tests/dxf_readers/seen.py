@@ -22,17 +22,22 @@ STEP = math.radians(0.5)
 
 @dataclass(frozen=True)
 class Stroke:
-    """One entity, or one piece of a polyline, as a reader hands it over.
+    """One entity, or one piece of a polyline, as a reader hands it over, in the file's unit.
 
     Attributes:
-        points: along it, shape ``(n, 2)`` [mm].
-        length: as the reader gives it; of chords where it makes chords of arcs [mm].
-        arc: centre x, centre y and radius, where the reader keeps arcs [mm].
+        points: along it, shape ``(n, 2)``.
+        length: as the reader gives it; of chords where it makes chords of arcs.
+        arc: centre x, centre y and radius, where the reader keeps arcs.
     """
 
     points: np.ndarray
     length: float
     arc: tuple[float, float, float] | None = None
+
+    def times(self, factor):
+        """The same in another unit."""
+        arc = self.arc and tuple(factor * value for value in self.arc)
+        return Stroke(self.points * factor, self.length * factor, arc)
 
     @property
     def closed(self):
@@ -62,8 +67,12 @@ class Seen:
         return shapely.MultiLineString([*(ring.exterior for ring in self.rings), *self.loose])
 
 
-def seen(strokes, keeps_arcs=False):
-    """Strokes joined where their ends meet."""
+IN_MM = {"mm": 1.0, "inch": 25.4}
+
+
+def seen(strokes, unit="mm", keeps_arcs=False):
+    """Strokes in a unit, in mm and joined where their ends meet."""
+    strokes = [stroke.times(IN_MM[unit]) for stroke in strokes]
     rings = [stroke.points for stroke in strokes if stroke.closed]
     rest = [stroke.points.copy() for stroke in strokes if not stroke.closed]
     if rest:

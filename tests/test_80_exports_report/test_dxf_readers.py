@@ -12,10 +12,10 @@ dime    none: chords          as colours               dropped on LWPOLYLINE;  c
 ======= ===================== ======================== ======================= =================
 
 Each parses the bytes itself, trimesh in Python, GDAL and dime each in its own C++. Lines, arcs
-and circles of R12, R2000 and R2010 are read by all three. trimesh also takes doubled entities
-out unless told not to, and says that an R12 file is in inches: so the unit stands in the file's
-name. Left out: LibreCAD, FreeCAD and OpenSCAD (hundreds of MB; OpenSCAD drops bulges as dime
-does), readers built on the library that writes, and gmsh, which does not read DXF.
+and circles of R12, R2000 and R2010 are read by all three. trimesh says that an R12 file is in
+inches: so the unit stands in the file's name. Left out: LibreCAD, FreeCAD and OpenSCAD (hundreds
+of MB; OpenSCAD drops bulges as dime does), readers built on the library that writes, and gmsh,
+which does not read DXF.
 """
 
 import math
@@ -33,6 +33,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geomgen.cli import pipeline
+from geomgen.design.flange import Slotted
+from geomgen.design.outlines import Relief
 from geomgen.exports.dxf import file_name, flat
 from geomgen.profiles.loops import area as loop_area
 from geomgen.profiles.loops import circle, slot
@@ -57,28 +59,31 @@ def reads_arcs(read, style):
     return read is not by_dime.read or style == "lines-arcs"
 
 
-class Written:
-    """Files of parts, each written once."""
-
-    def __init__(self):
-        self.files = {}
-
-    def __call__(self, part, version, style):
-        key = (id(part), version, style)
-        if key not in self.files:
-            self.files[key] = (part, flat(part, version=version, style=style))
-        return self.files[key][1]
-
-
 @pytest.fixture(scope="module")
 def written():
-    return Written()
+    """Files of parts, each written once."""
+    files = {}
+
+    def write(part, version, style):
+        key = (id(part), version, style)  # the part is kept beside it, so its id stays its own
+        if key not in files:
+            files[key] = part, flat(part, version=version, style=style)
+        return files[key][1]
+
+    return write
 
 
 @pytest.fixture(scope="module")
 def laser():
-    """With holes that are cut."""
-    return flange(process="laser", thread="M10", ports=2, text="A")
+    """With holes that are cut, one of them slotted, and a saw slot between the ports."""
+    return flange(
+        process="laser",
+        thread="M10",
+        ports=2,
+        text="A",
+        relief=Relief(3.0, 12.0, 8.0),
+        slotted=(Slotted("1a", 4.0, 0.3),),
+    )
 
 
 @pytest.fixture(scope="module")
@@ -95,9 +100,15 @@ def designs():
 @pytest.mark.parametrize("read", READERS)
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_the_demos_files_as_they_are_kept(name, read, designs):
-    for part in designs(name).flats:
-        data = (ROOT / "output_examples" / name / file_name(part)).read_bytes()
-        _right_or_told(differences(part, read(data)), reads_arcs(read, "polylines"))
+    design = designs(name)
+    said = design.files
+    for part in design.flats:
+        data = (ROOT / "output_examples" / name / file_name(part, said.unit)).read_bytes()
+        found = differences(part, read(data, said.cut, said.unit))
+        if said.with_reference and part.reference and read is by_trimesh.read:
+            assert said.style == "lines-arcs" or "loops" in found
+        else:
+            _right_or_told(found, reads_arcs(read, said.style))
 
 
 @pytest.mark.parametrize("read", READERS)
@@ -136,9 +147,24 @@ def test_a_reader_that_drops_bulges_shows_in_the_cut_length(version, laser, writ
 
 
 def test_the_unit_and_what_another_reader_makes_of_a_file_without_one(laser, written):
-    assert by_trimesh.unit(written(laser, "R2000", "polylines")) == "millimeters"
-    assert by_trimesh.unit(written(laser, "R12", "polylines")) != "millimeters"
+    assert by_trimesh.unit_of(written(laser, "R2000", "polylines")) == "millimeters"
+    assert by_trimesh.unit_of(flat(laser, unit="inch")) == "inches"
+    assert by_trimesh.unit_of(written(laser, "R12", "polylines")) != "millimeters"
     assert "_mm.dxf" in file_name(laser)
+
+
+@pytest.mark.parametrize("read", READERS)
+def test_inches_and_layers_of_another_name(read, laser):
+    data = flat(laser, style="lines-arcs", unit="inch", layers=("Profile", "Etch", "Look"))
+    assert differences(laser, read(data, "Profile", "inch")) == {}
+    assert {"length", "extents"} <= set(differences(laser, read(data, "Profile", "mm")))
+
+
+@pytest.mark.parametrize("read", READERS)
+def test_reference_loops_do_not_count_as_cut(read, laser):
+    data = flat(laser, style="lines-arcs", reference=True)
+    assert laser.reference
+    assert differences(laser, read(data)) == {}
 
 
 DAMAGE = {
