@@ -87,6 +87,7 @@ def gas_volume(name: str, runners: tuple[Runner, ...], layout: Layout) -> Part:
     faces: list[NamedFace] = []
     for runner in runners:
         entry = runner.transition.entry
+        face = runner.transition.face or entry.z
         nodes += [runner.transition.gas, Tube(runner.path, runner.inner_radius)]
-        faces.append(NamedFace(f"INLET_{runner.cylinder}", entry.origin, scale(entry.z, -1.0)))
+        faces.append(NamedFace(f"INLET_{runner.cylinder}", entry.origin, scale(face, -1.0)))
     return Part(f"{name}_gas", Fuse((*nodes, *layout.gas)), GAS, (*faces, layout.outlet_face))

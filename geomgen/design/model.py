@@ -86,6 +86,8 @@ class Transition:
         areas: bore area at stations from z = 0 to the round end.
         metal: its solid.
         gas: its bore, from z = 0.
+        face: square to the gasket face, out of the head, where the port leans; None where its
+            axis is that.
     """
 
     entry: Frame
@@ -100,6 +102,7 @@ class Transition:
     areas: tuple[AreaStation, ...]
     metal: Node
     gas: Node
+    face: Vec | None = None
 
 
 @dataclass(frozen=True)

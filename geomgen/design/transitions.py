@@ -79,6 +79,7 @@ def transition(
         areas=tuple(areas),
         metal=metal,
         gas=gas,
+        face=face.z if face is not None and formed.lean > 0.0 else None,
     )
 
 
