@@ -2,7 +2,10 @@
 
 from types import SimpleNamespace
 
-from geomgen.design.flange import head_flange
+from geomgen.design.cutting import Cutter
+from geomgen.design.flange import HeadFlange, head_flange
+from geomgen.design.flat_model import PLAIN
+from geomgen.design.growth import HotGrowth
 from geomgen.design.model import Port, Stud
 from geomgen.geometry.frames import Frame
 from geomgen.profiles.loops import slot
@@ -14,49 +17,61 @@ RATIOS = {"plasma": 1.5, "laser": 1.0, "waterjet": 0.2}
 AT_EACH_PORT = ((-32.0, 34.0), (32.0, -34.0))
 
 
-def flange(
+def wanted(
     *,
-    process="plasma",
     thread="M8",
     ports=4,
     pitch=92.0,
     loop=OVAL,
     studs=AT_EACH_PORT,
     frame=HEAD,
+    directions=None,
     **said,
 ):
-    """The demo's head flange, with changes. Places are in ``frame``."""
-    at = [
+    """What the demo's head flange is to be, with changes. Places are in ``frame``."""
+    ways = directions or [(0.0, 0.0, 1.0)] * ports
+    at = tuple(
         Port(
             k + 1,
-            Frame(frame.point((k * pitch, 0.0, 0.0)), frame.x, frame.z),
+            Frame.facing(frame.point((k * pitch, 0.0, 0.0)), frame.vector(way), frame.x),
             loop,
             "oval",
         )
-        for k in range(ports)
-    ]
-    holes = [
+        for k, way in enumerate(ways)
+    )
+    holes = tuple(
         Stud(f"stud {k + 1}{'abcdef'[i]}", thread, frame.point((k * pitch + dx, dy, 0.0)), 28.0)
         for k in range(ports)
         for i, (dx, dy) in enumerate(studs)
-    ]
+    )
     values = {
         "name": "head_flange",
         "title": "Head flange",
-        "text": "BRACKENHALL-20-SPRINT A",
         "ports": at,
         "studs": holes,
         "frame": frame,
         "wall": 1.5,
+        "inner_radius": 21.0,
         "fit": 0.3,
         "land": 9.0,
         "thickness": 10.0,
         "material": "304",
-        "process": process,
-        "hole_ratio": RATIOS[process],
         **said,
     }
-    return head_flange(**values)
+    return HeadFlange(**values)
+
+
+def flanges(*, process="plasma", text="BRACKENHALL-20-SPRINT A", cutter=None, fits=(), **said):
+    """The demo's head flange as it is cut, with changes: one part, or one a port."""
+    ratio = RATIOS[process]
+    holds = cutter or Cutter(ratio, ratio)
+    return head_flange(wanted(**said), text=text, process=process, cutter=holds, fits=fits)
+
+
+def flange(**said):
+    """The demo's head flange in one piece."""
+    (part,) = flanges(**said)
+    return part
 
 
 def limits(**changed):
@@ -71,6 +86,14 @@ def around(*flats, od=45.0, **changed):
         name="brackenhall-20-sprint",
         revision="A",
         flats=flats,
-        runners=tuple(SimpleNamespace(cylinder=c, outer_radius=od / 2.0) for c in cylinders),
+        ports=(),
+        studs=(),
+        growth=HotGrowth(),
+        head_flanges=flats,
+        runners=tuple(
+            SimpleNamespace(cylinder=c, outer_radius=od / 2.0, inner_radius=od / 2.0 - 1.5)
+            for c in cylinders
+        ),
         limits=limits(**changed),
+        files=PLAIN,
     )

@@ -3,10 +3,10 @@
 What: hole centre to edge over hole diameter; land from window to edge; webs from hole to
 window, window to window and hole to hole; the tightest inside corner.
 Why: a thin web overheats, moves or falls out in the cut; a narrow land does not seal; a
-boss too small tears.
-Limit: ``limits.edge_factor``, ``land_min``, ``web_ratio_plasma``, ``web_ratio_laser``,
-``web_ratio_waterjet``, ``corner_plasma``, ``corner_laser``, ``corner_waterjet``. A hole
-that is drilled after cutting needs the land only.
+boss too small tears. Gasket sheet has no bosses: there it is what is left beside a hole's rim.
+Limit: ``limits.edge_factor``, ``land_min``, ``bar_min``, ``gasket_neck``, ``web_ratio_plasma``,
+``web_ratio_laser``, ``web_ratio_waterjet``, ``corner_plasma``, ``corner_laser``,
+``corner_waterjet``. A hole that is drilled after cutting needs the land only.
 Source: edge and land common practice, no source; plasma web and corner public guides.
 """
 
@@ -44,13 +44,15 @@ def run(design: Design) -> tuple[Finding, ...]:
 def _plate(design: Design, part: FlatPart) -> Iterable[Finding]:
     limits = design.limits
     land = limits["land_min"]
-    web = limits[f"web_ratio_{part.process}"] * part.thickness
+    web = limits[f"web_ratio_{part.process}"] * part.cut_thickness
+    beside = limits["gasket_neck"] if part.sheet else land
     kinds = (
-        ("hole to edge", "ratio", _hole_edges(part, limits["edge_factor"])),
+        ("hole to edge", "ratio", [] if part.sheet else _hole_edges(part, limits["edge_factor"])),
+        ("rim to edge", "mm", _rims(part, beside) if part.sheet else []),
         ("window land", "mm", _lands(part, land)),
-        ("hole to window", "mm", _hole_windows(part, land, web)),
-        ("window to window", "mm", _window_windows(part, web)),
-        ("hole to hole", "mm", _hole_holes(part, land, web)),
+        ("hole to window", "mm", _hole_windows(part, beside, web)),
+        ("window to window", "mm", _window_windows(part, max(web, limits["bar_min"]))),
+        ("hole to hole", "mm", _hole_holes(part, beside, web)),
         ("inside corner", "mm", _corners(part, limits[f"corner_{part.process}"])),
     )
     for kind, unit, measures in kinds:
@@ -76,11 +78,12 @@ def _finding(part: FlatPart, kind: str, unit: str, worst: _Measure) -> Finding:
 
 
 _REMEDIES = {
-    "hole to edge": "leave a larger boss round the stud",
+    "hole to edge": "leave a larger boss round the bolt",
+    "rim to edge": "open the gasket's holes less",
     "window land": "leave more land round the window",
-    "hole to window": "move the stud away, or take a smaller tube or fit",
-    "window to window": "take a greater pitch or a narrower port, or another process",
-    "hole to hole": "move the studs apart, or have them drilled",
+    "hole to window": "move the bolt away, or take a smaller tube or fit",
+    "window to window": "take a greater pitch, a wider bar or narrower windows, or another process",
+    "hole to hole": "move the bolts apart, or have them drilled",
     "inside corner": "make the corner's radius larger, or take another process",
 }
 
@@ -88,6 +91,15 @@ _REMEDIES = {
 def _hole_edges(part: FlatPart, factor: float) -> list[_Measure]:
     return [
         _Measure(_signed(hole.at, part.profile.outer) / hole.diameter, factor, hole.name, hole.at)
+        for hole in part.holes
+    ]
+
+
+def _rims(part: FlatPart, neck: float) -> list[_Measure]:
+    return [
+        _Measure(
+            _signed(hole.at, part.profile.outer) - hole.diameter / 2.0, neck, hole.name, hole.at
+        )
         for hole in part.holes
     ]
 

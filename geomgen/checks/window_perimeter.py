@@ -1,6 +1,7 @@
 """A formed tube fills its window without being stretched.
 
-What: a socket window's perimeter, less the fit, against the round tube's OD perimeter.
+What: a socket window's perimeter, less the fit, against the round tube's OD perimeter. The
+window of a leaning port is what its tube sweeps: there it is the port's shape and the wall.
 Why: a tube is formed to the port's shape at constant perimeter; a window that is too long
 leaves a gap to fill with weld, one that is too short does not take the tube.
 Limit: ``limits.window_perimeter_percent``.
@@ -11,28 +12,45 @@ from __future__ import annotations
 
 import math
 
+from geomgen.design.leaning import STRAIGHT
 from geomgen.design.model import Design, FlatPart
 from geomgen.errors import Finding, Verdict
+from geomgen.geometry.frames import angle_between
 from geomgen.profiles.loops import Loop, perimeter
 
 NAME = "window-perimeter"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding a socket window [%]; butt windows take no tube."""
-    tubes = {runner.cylinder: 2.0 * runner.outer_radius for runner in design.runners}
+    """One finding a socket window [%]; butt and round windows take no formed tube."""
+    runners = {runner.cylinder: runner for runner in design.runners}
     limit = design.limits["window_perimeter_percent"]
-    return tuple(
-        _finding(part, cylinder, window, tubes[cylinder], limit)
-        for part in design.flats
-        if part.window_style == "socket"
-        for cylinder, window in zip(part.cylinders, part.windows, strict=True)
-    )
+    found = []
+    for part in design.flats:
+        if part.window_style != "socket" or not part.cylinders:
+            continue
+        leaning = _leaning(design, part)
+        for cylinder, window in zip(part.cylinders, part.windows, strict=True):
+            runner = runners[cylinder]
+            # a loop moved inwards by fit / 2 is shorter by 2 pi times that (Steiner)
+            formed = perimeter(window) - math.pi * part.window_fit
+            if cylinder in leaning:
+                wall = runner.outer_radius - runner.inner_radius
+                formed = perimeter(leaning[cylinder]) + math.tau * wall
+            found.append(_finding(part, cylinder, formed, 2.0 * runner.outer_radius, limit))
+    return tuple(found)
 
 
-def _finding(part: FlatPart, cylinder: int, window: Loop, od: float, limit: float) -> Finding:
-    # a convex loop moved inwards by fit / 2 is shorter by 2 pi times that (Steiner)
-    formed = perimeter(window) - math.pi * part.window_fit
+def _leaning(design: Design, part: FlatPart) -> dict[int, Loop]:
+    """Shapes of the ports that lean to a plate, square to their axes."""
+    return {
+        port.cylinder: port.loop
+        for port in design.ports
+        if angle_between(port.frame.z, part.frame.z) > STRAIGHT
+    }
+
+
+def _finding(part: FlatPart, cylinder: int, formed: float, od: float, limit: float) -> Finding:
     tube = math.pi * od
     off = 100.0 * (formed / tube - 1.0)
     good = abs(off) <= limit

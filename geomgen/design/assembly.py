@@ -42,7 +42,7 @@ def assembly(
 
     Args:
         name: of the root.
-        flats: plate parts.
+        flats: plate parts; those that are loose stay out.
         runners: by cylinder.
         secondaries: between junctions.
         layout: of the collector.
@@ -53,6 +53,7 @@ def assembly(
         tuple(
             Part(flat.name, Prism(flat.frame, flat.drilled, flat.thickness), FLANGE)
             for flat in flats
+            if not flat.loose
         ),
     )
     tubes = Group("runners", tuple(_runner(runner) for runner in runners))
@@ -114,7 +115,8 @@ def _gas_volume(
     faces: list[NamedFace] = []
     for runner in runners:
         entry = runner.transition.entry
+        face = runner.transition.face or entry.z
         nodes += [runner.transition.gas, Tube(runner.path, runner.inner_radius)]
-        faces.append(NamedFace(f"INLET_{runner.cylinder}", entry.origin, scale(entry.z, -1.0)))
+        faces.append(NamedFace(f"INLET_{runner.cylinder}", entry.origin, scale(face, -1.0)))
     nodes += [Tube(tube.path, tube.inner_radius) for tube in secondaries]
     return Part(name, Fuse((*nodes, *scroll.gas)), GAS, (*faces, *scroll.outlets))

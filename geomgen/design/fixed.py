@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from geomgen.design.flange import head_flange
 from geomgen.design.heads import PlacedHead, heads_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
+from geomgen.design.plating import Plating, plating
+from geomgen.design.said_flange import head_flanges
 from geomgen.design.transitions import transition
 from geomgen.design.tuning import tuning
+from geomgen.design.windows import shape_through
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
 from geomgen.families import Asked, DoesNotFit, Layout, Start, TubeSize
@@ -35,6 +37,7 @@ class Fixed:
     targets: tuple[float, ...]
     tube: TubeSize
     limits: Limits
+    plates: Plating
 
     @property
     def ports(self) -> tuple[Port, ...]:
@@ -62,12 +65,14 @@ def fixed_parts(spec: HeaderSpec, poses: tuple[Frame, ...] = ()) -> Fixed:
     tube = TubeSize(spec.runners.tube.od / 2.0, spec.runners.tube.od / 2.0 - spec.runners.tube.wall)
     transitions = tuple(
         transition(
-            port,
+            shape_through(port, spec.flange.window, tube.inner_radius),
             tube.outer_radius,
             tube.inner_radius,
             spec.flange.thickness,
-            spec.flange.set_back,
+            # a butted tube stands on the plate's face
+            spec.flange.thickness if spec.flange.window == "butt" else spec.flange.set_back,
             spec.runners.transition.length,
+            Frame(),
         )
         for port in ports
     )
@@ -90,8 +95,10 @@ def fixed_parts(spec: HeaderSpec, poses: tuple[Frame, ...] = ()) -> Fixed:
         # Lengths come by cylinder number, ports by their order along the heads.
         targets = tuple(lengths[port.cylinder - 1] for port in ports)
     limits = Limits(tuple((key, float(value)) for key, value in spec.limits.model_dump().items()))
-    flanges = tuple(_flange(spec, head, tube, limits) for head in heads)
-    return Fixed(heads, flanges, transitions, asked, layout, decided, targets, tube, limits)
+    flanges = tuple(flange for head in heads for flange in head_flanges(spec, head, tube, limits))
+    plates = plating(spec, flanges, layout, limits)
+    layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
+    return Fixed(heads, flanges, transitions, asked, layout, decided, targets, tube, limits, plates)
 
 
 def laid_out(spec: HeaderSpec, asked: Asked) -> Layout:
@@ -137,39 +144,3 @@ def _as_laid(
         bend.plate + bend.along + path.length + dict(ends)[spec.runners.length_to]
         for bend, path, ends in zip(transitions, layout.laid or (), layout.ends, strict=True)
     )
-
-
-def _flange(spec: HeaderSpec, head: PlacedHead, tube: TubeSize, limits: Limits) -> FlatPart:
-    said, place = spec.flange, head.place
-    floor = limits["hole_floor_waterjet"] if said.process == "waterjet" else 0.0
-    try:
-        return head_flange(
-            name=f"head_flange_{place.name}" if place.name else "head_flange",
-            title=spec.title or spec.name,
-            text=" ".join(filter(None, (spec.name, spec.revision, place.name))).upper(),
-            ports=head.ports,
-            studs=tuple(replace(stud, at=place.frame.point(stud.at)) for stud in head.studs),
-            frame=place.frame,
-            wall=tube.outer_radius - tube.inner_radius,
-            fit=said.fit,
-            land=said.land,
-            thickness=said.thickness,
-            material=said.material,
-            process=said.process,
-            hole_ratio=limits[f"hole_ratio_{said.process}"],
-            hole_floor=floor,
-            hole_class=said.hole_class,
-            window=said.window,
-            edge_factor=limits["edge_factor"],
-        )
-    except ValueError as error:
-        raise SpecError(
-            (
-                Complaint(
-                    ("flange",),
-                    str(error),
-                    "ports and studs that one plate can hold",
-                    "check the port and stud pattern",
-                ),
-            )
-        ) from None

@@ -1,174 +1,337 @@
-"""The head flange: outline, port windows, stud holes and marks, from plain numbers."""
+"""The head flange: windows, holes, outline and notes, as plates to be cut."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from geomgen.design.cutting import Cutter
 from geomgen.design.flats import flat_part
+from geomgen.design.growth import HotGrowth, opened
 from geomgen.design.model import FlatPart, Port, Process, Stud
+from geomgen.design.outlines import Relief, apart, bar, boss_of, hugging, relieved
+from geomgen.design.window_fit import Fit, advice, small_side
+from geomgen.design.windows import Style, Window, windows_of
 from geomgen.fasteners import FASTENERS, HoleClass
 from geomgen.geometry.frames import Frame
 from geomgen.plates import Plate, PlateHole
 from geomgen.profiles.convex import offset
-from geomgen.profiles.loops import Loop, Point2, area, bounding_box, circle, placed
-from geomgen.profiles.union import closing, erode
+from geomgen.profiles.distances import point_to_loop
+from geomgen.profiles.loops import Point2
 
-FILLETS = tuple(
-    float(r)
-    for r in (10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 500, 1000, 2000, 5000)
-)
-"""Radii tried between bosses and ports, smallest first [mm]."""
+Outline = Literal["hugging", "bar", "separate"]
+
+TAP_DRILL = {"M6": 5.0, "M8": 6.8, "M10": 8.5, "M12": 10.2}
+"""Tap drills of coarse threads [mm]: ISO 2306, as quoted in public tables."""
+
+SHARED = 2.0
+"""A stud that is nearer to one port than to the next by less belongs to both [mm]."""
 
 
-def head_flange(
-    *,
-    name: str,
-    title: str,
-    text: str,
-    ports: Sequence[Port],
-    studs: Sequence[Stud],
-    frame: Frame,
-    wall: float,
-    fit: float,
-    land: float,
-    thickness: float,
-    material: str,
-    process: Process,
-    hole_ratio: float,
-    hole_floor: float = 0.0,
-    hole_class: HoleClass = "medium",
-    window: Literal["socket", "butt"] = "socket",
-    edge_factor: float = 1.5,
-    neck: float | None = None,
-    fillet: float | None = None,
-    quantity: int = 1,
-) -> FlatPart:
-    """One head flange, drawn from the tube side in the x-y plane of ``frame``.
+@dataclass(frozen=True)
+class Slotted:
+    """A stud's hole that is asked for as a slot: its stud, length and direction [mm, rad]."""
 
-    Args:
+    stud: str
+    length: float
+    turn: float
+
+
+@dataclass(frozen=True)
+class HeadFlange:
+    """What a head flange is to be, in plain numbers.
+
+    Attributes:
         name: of the part, ``[a-z0-9_]+``.
         title: one line for a sheet's head.
-        text: lettering: part name and revision.
-        ports: with frames at the gasket face; each axis square to the face.
+        ports: with frames at the gasket face.
         studs: in the same world frame as the ports.
         frame: of the plate: z = 0 is the gasket face, z out of the head.
         wall: of the tube [mm].
-        fit: between formed tube and window, over both sides [mm].
+        inner_radius: of the tube [mm].
+        fit: between tube and window, over both sides [mm].
         land: metal left round every window [mm].
-        thickness: of the plate [mm].
+        thickness: of the plate, finished [mm].
         material: grade of the plate.
-        process: how it is cut.
-        hole_ratio: least hole over thickness that the process cuts to size [-].
-        hole_floor: least hole that the process cuts at all [mm].
+        facing: stock on the gasket face, faced off after welding [mm].
         hole_class: series of ISO 273.
-        window: ``socket`` takes the formed tube; ``butt`` is the port's own shape.
+        window: ``socket`` takes the formed tube, ``round-socket`` the round one; ``butt`` is
+            the port's own shape.
         edge_factor: hole centre to edge over hole diameter [-].
-        neck: least width between any two parts of the plate [mm]; twice the greater of
+        corner: least radius of an inside corner that the process cuts [mm].
+        outline: ``hugging``, ``bar`` or ``separate``.
+        neck: least width between any two parts of a hugging plate [mm]; twice the greater of
             land and thickness when left out, and never more than the smallest boss or
             window with its land can give.
-        fillet: radius between bosses and ports [mm]; the smallest of ``FILLETS`` that
-            gives one piece with the neck when left out.
+        fillet: radius between bosses and ports [mm]; the smallest that gives one piece with
+            the neck when left out.
+        relief: slots between the ports; None for none.
+        growth: hot growth, which opens holes.
+        slotted: stud holes that are slots.
+        more: dowel holes and tapped holes beside those of the studs.
         quantity: how many are cut.
+    """
+
+    name: str
+    title: str
+    ports: tuple[Port, ...]
+    studs: tuple[Stud, ...]
+    frame: Frame
+    wall: float
+    inner_radius: float
+    fit: float
+    land: float
+    thickness: float
+    material: str
+    facing: float = 0.0
+    hole_class: HoleClass = "medium"
+    window: Style = "socket"
+    edge_factor: float = 1.5
+    corner: float = 0.0
+    outline: Outline = "hugging"
+    neck: float | None = None
+    fillet: float | None = None
+    relief: Relief | None = None
+    growth: HotGrowth | None = None
+    slotted: tuple[Slotted, ...] = ()
+    more: tuple[PlateHole, ...] = ()
+    quantity: int = 1
+
+    @property
+    def row(self) -> float:
+        """Direction of the row of ports in the plate, to the right [rad]."""
+        (x0, y0), (x1, y1) = (
+            self.frame.local(port.frame.origin)[:2] for port in (self.ports[0], self.ports[-1])
+        )
+        if math.hypot(x1 - x0, y1 - y0) < 1e-6:
+            return 0.0
+        turn = math.atan2(y1 - y0, x1 - x0)
+        return (
+            turn if -math.pi / 2.0 < turn <= math.pi / 2.0 else turn - math.copysign(math.pi, turn)
+        )
+
+
+def head_flange(
+    wanted: HeadFlange,
+    *,
+    text: str,
+    process: Process,
+    cutter: Cutter,
+    fits: Sequence[Fit] = (),
+) -> tuple[FlatPart, ...]:
+    """One head flange as it is cut: one part, or one a port, in the ports' order.
+
+    Args:
+        wanted: what it is to be.
+        text: lettering: manifold and revision.
+        process: how it is cut.
+        cutter: what the process holds.
+        fits: of the windows as they are cut, for the notes.
 
     Raises:
-        ValueError: a port's axis leans, or no outline of the wanted kind exists.
+        ValueError: no flange of the wanted kind exists.
     """
-    windows, bores = _windows(ports, frame, wall + fit / 2.0 if window == "socket" else 0.0)
-    holes = _holes(studs, frame, hole_class, edge_factor)
-    shapes = [offset(loop, land) for loop in windows]
-    shapes += [circle(hole.at, hole.boss) for hole in holes]
-    outer = _outline(shapes, 2.0 * max(land, thickness) if neck is None else neck, fillet)
-    plate = Plate(
-        name=name,
-        title=title,
-        frame=frame,
-        thickness=thickness,
-        material=material,
-        outer=outer,
-        windows=windows,
-        holes=holes,
-        reference=bores,
-        cylinders=tuple(port.cylinder for port in ports),
-        window_fit=fit if window == "socket" else 0.0,
-        window_style=window,
-        quantity=quantity,
+    return tuple(
+        flat_part(plate, text=text, process=process, cutter=cutter)
+        for plate in head_plates(wanted, cutter, fits)
     )
-    return flat_part(plate, text=text, process=process, ratio=hole_ratio, floor=hole_floor)
 
 
-def _windows(
-    ports: Sequence[Port], frame: Frame, by: float
-) -> tuple[tuple[Loop, ...], tuple[Loop, ...]]:
-    """Windows and port bores in the plate's x-y, by port."""
-    windows, bores = [], []
-    for port in ports:
-        axis, across = frame_components(frame, port.frame)
-        if math.hypot(axis[0], axis[1]) > 1e-9:
-            raise ValueError(
-                f"port {port.cylinder}: its axis leans; windows for leaning ports are not made yet"
-            )
-        x, y, _ = frame.local(port.frame.origin)
-        turn = math.atan2(across[1], across[0])
-        bores.append(placed(port.loop, (x, y), turn))
-        windows.append(placed(offset(port.loop, by), (x, y), turn))
-    return tuple(windows), tuple(bores)
+def windows(wanted: HeadFlange) -> tuple[Window, ...]:
+    """The windows of a head flange, in the ports' order.
+
+    Raises:
+        ValueError: a port's shape or direction has no window.
+    """
+    return windows_of(
+        wanted.ports,
+        wanted.frame,
+        style=wanted.window,
+        wall=wanted.wall,
+        inner_radius=wanted.inner_radius,
+        fit=wanted.fit,
+        depth=wanted.thickness,
+        corner=wanted.corner,
+    )
 
 
-def frame_components(plate: Frame, other: Frame) -> tuple[Point2, Point2]:
-    """The other frame's z and x as seen in the plate's x-y plane."""
-    origin = plate.origin
-    ends = [
-        plate.local((origin[0] + v[0], origin[1] + v[1], origin[2] + v[2]))
-        for v in (other.z, other.x)
-    ]
-    return (ends[0][0], ends[0][1]), (ends[1][0], ends[1][1])
+def head_plates(wanted: HeadFlange, cutter: Cutter, fits: Sequence[Fit] = ()) -> tuple[Plate, ...]:
+    """The plates of a head flange.
+
+    Raises:
+        ValueError: no flange of the wanted kind exists.
+    """
+    cut = windows(wanted)
+    holes = _stud_holes(wanted)
+    if wanted.outline == "separate":
+        return _separate(wanted, cut, holes, fits)
+    holes, notes = _grown(wanted, holes, cutter)
+    return (_plate(wanted, cut, (*holes, *wanted.more), fits, notes),)
 
 
-def _holes(
-    studs: Sequence[Stud], frame: Frame, hole_class: HoleClass, edge_factor: float
-) -> tuple[PlateHole, ...]:
+def _plate(
+    wanted: HeadFlange,
+    cut: Sequence[Window],
+    holes: tuple[PlateHole, ...],
+    fits: Sequence[Fit],
+    notes: tuple[str, ...] = (),
+) -> Plate:
+    loops = tuple(window.loop for window in cut)
+    shapes = [offset(loop, wanted.land) for loop in loops]
+    shapes += [boss_of(hole) for hole in holes]
+    if wanted.outline == "bar":
+        outer = bar(shapes, wanted.row)
+    else:
+        least = 2.0 * max(wanted.land, wanted.thickness)
+        outer = hugging(shapes, least if wanted.neck is None else wanted.neck, wanted.fillet)
+    if wanted.relief is not None and len(cut) > 1:
+        outer, missing = relieved(outer, loops, holes, wanted.row, wanted.land, wanted.relief)
+        notes += tuple(
+            f"relief slot {k + 1} of {len(cut) - 1}, counted from the left: no place clear of "
+            "windows and bosses; left out"
+            for k in missing
+        )
+    return Plate(
+        name=wanted.name,
+        title=wanted.title,
+        frame=wanted.frame,
+        thickness=wanted.thickness,
+        material=wanted.material,
+        outer=outer,
+        windows=loops,
+        holes=holes,
+        reference=tuple(window.bore for window in cut),
+        cylinders=tuple(window.cylinder for window in cut),
+        window_fit=0.0 if wanted.window == "butt" else wanted.fit,
+        window_style=wanted.window,
+        facing=wanted.facing,
+        quantity=wanted.quantity,
+        notes=(*_notes(wanted, fits), *notes),
+    )
+
+
+def _notes(wanted: HeadFlange, fits: Sequence[Fit]) -> tuple[str, ...]:
+    """What the shop must know of facing and windows."""
+    notes = []
+    if wanted.facing > 0.0:
+        notes.append(
+            f"cut from {wanted.thickness + wanted.facing:g} mm; face the gasket side to "
+            f"{wanted.thickness:g} mm after welding"
+        )
+    if fits:
+        notes.append(small_side(wanted.window))
+    # the worst fit speaks for all: they differ only where ports lean differently
+    if worst := max(fits, key=lambda fit: fit.file, default=None):
+        notes += [advice(worst)] if wanted.window != "butt" and advice(worst) else []
+    return tuple(notes)
+
+
+def _stud_holes(wanted: HeadFlange) -> tuple[PlateHole, ...]:
+    slots = {slotted.stud: slotted for slotted in wanted.slotted}
+    names = [stud.name.removeprefix("stud ") for stud in wanted.studs]
+    for name in slots:
+        if name not in names:
+            raise ValueError(f"no stud is called {name}; there are {', '.join(names)}")
     holes = []
-    for stud in studs:
+    for name, stud in zip(names, wanted.studs, strict=True):
         fastener = FASTENERS[stud.thread]
-        diameter = fastener.hole(hole_class)
-        x, y, _ = frame.local(stud.at)
-        boss = max(fastener.washer_od / 2.0 + 1.0, fastener.socket_radius, edge_factor * diameter)
-        name = f"stud {stud.name.removeprefix('stud ')}"
-        holes.append(PlateHole(name, (x, y), diameter, stud.thread, boss))
+        diameter = fastener.hole(wanted.hole_class)
+        x, y, _ = wanted.frame.local(stud.at)
+        boss = max(
+            fastener.washer_od / 2.0 + 1.0, fastener.socket_radius, wanted.edge_factor * diameter
+        )
+        hole = PlateHole(f"stud {name}", (x, y), diameter, stud.thread, boss)
+        if name in slots:
+            hole = replace(hole, slot=slots[name].length, turn=slots[name].turn, note="slotted")
+        holes.append(hole)
     return tuple(holes)
 
 
-def _outline(shapes: list[Loop], neck: float, fillet: float | None) -> Loop:
-    """One outline round all shapes; holes that close between bosses are left solid."""
-    if fillet is not None:
-        loops = closing(shapes, fillet)
-        if _pieces(loops) != 1:
-            raise ValueError(f"a fillet of {fillet:g} mm leaves the flange in several pieces")
-        return loops[0]
-    boxes = [bounding_box(shape) for shape in shapes]
-    widest = min(min(box.width, box.height) for box in boxes)
-    wanted = min(neck, 0.95 * widest)
-    low, high = 0, len(FILLETS) - 1
-    found: Loop | None = None
-    while low <= high:
-        middle = (low + high) // 2
-        loops = closing(shapes, FILLETS[middle])
-        if _holds(loops, wanted):
-            found, high = loops[0], middle - 1
-        else:
-            low = middle + 1
-    if found is None:
-        raise ValueError("ports and studs lie too far apart for one flange")
-    return found
+def _grown(
+    wanted: HeadFlange, holes: tuple[PlateHole, ...], cutter: Cutter
+) -> tuple[tuple[PlateHole, ...], tuple[str, ...]]:
+    """Stud holes of a one-piece flange, opened for hot growth, and what is to be said of it."""
+    growth, thickness = wanted.growth, wanted.thickness + wanted.facing
+    if growth is None or not growth.wanted or len(holes) < 2:
+        return holes, ()
+    strain = growth.strain(wanted.material)
+    if strain is None:
+        return holes, (f"hot growth not reckoned: the expansion of {wanted.material} is not known",)
+
+    def can_cut(diameter: float) -> bool:
+        return cutter.made("clearance", diameter, thickness)[0] == "cut"
+
+    grown = opened(holes, wanted.row, growth, strain, can_cut, wanted.edge_factor)
+    register = [hole.name for hole in grown if hole.note == "register"]
+    if not register:
+        return grown, ()
+    said = (
+        f"hot growth: {register[0]} is the register; plate {growth.flange:g} degC, "
+        f"{growth.head_material} head {growth.head:g} degC"
+    )
+    return grown, (said,)
 
 
-def _pieces(loops: Sequence[Loop]) -> int:
-    """How many separate pieces a region has: its counter-clockwise loops."""
-    return sum(area(loop) > 0.0 for loop in loops)
+def dowel(name: str, at: Point2, diameter: float, edge_factor: float) -> PlateHole:
+    """A dowel's hole, drilled and reamed to size [mm]."""
+    return PlateHole(name, at, diameter, "", edge_factor * diameter, "dowel", note="ream H7")
 
 
-def _holds(loops: tuple[Loop, ...], neck: float) -> bool:
-    """Whether a region is one piece, and still is with half the neck taken off all round."""
-    return _pieces(loops) == 1 and _pieces(erode(loops[:1], neck / 2.0)) == 1
+def tapped(name: str, at: Point2, thread: str, edge_factor: float) -> PlateHole:
+    """A tapped hole; its diameter is the tap drill's [mm]."""
+    boss = edge_factor * FASTENERS[thread].diameter
+    return PlateHole(name, at, TAP_DRILL[thread], thread, boss, "tapped", note=f"tap {thread}")
+
+
+def _separate(
+    wanted: HeadFlange,
+    cut: tuple[Window, ...],
+    holes: tuple[PlateHole, ...],
+    fits: Sequence[Fit],
+) -> tuple[Plate, ...]:
+    """One plate a port, each with the bolts that are nearest to its window.
+
+    A stud between two ports that belongs to neither more than to the other cannot be
+    shared: each piece needs two bolts of its own, or it tips on its gasket.
+    """
+    owners = [_owner(hole, cut) for hole in (*holes, *wanted.more)]
+    plates = []
+    for k, window in enumerate(cut):
+        own = tuple(
+            hole for hole, owner in zip((*holes, *wanted.more), owners, strict=True) if owner == k
+        )
+        if sum(hole.kind == "clearance" for hole in own) < 2:
+            raise ValueError(
+                f"cylinder {window.cylinder} would have fewer than two bolts of its own; ports "
+                "that share studs need one piece: outline hugging or bar"
+            )
+        single = replace(
+            wanted,
+            name=f"{wanted.name}_{window.cylinder}",
+            title=f"{wanted.title}, cylinder {window.cylinder}",
+            outline="hugging",
+            relief=None,
+        )
+        plates.append(_plate(single, (window,), own, fits[k : k + 1]))
+    nearest = apart([plate.outer for plate in plates])
+    if nearest is not None and nearest[2] <= 0.0:
+        a, b = (cut[i].cylinder for i in nearest[:2])
+        raise ValueError(
+            f"the pieces of cylinders {a} and {b} would lie over one another; make them one "
+            "piece, or make flange.land smaller"
+        )
+    return tuple(plates)
+
+
+def _owner(hole: PlateHole, cut: Sequence[Window]) -> int:
+    """Which port's piece has a hole."""
+    away = sorted((point_to_loop(hole.at, window.loop), k) for k, window in enumerate(cut))
+    if len(away) > 1 and hole.kind == "clearance" and away[1][0] - away[0][0] < SHARED:
+        a, b = (cut[k].cylinder for _, k in away[:2])
+        raise ValueError(
+            f"{hole.name} stands between cylinders {a} and {b}, and one piece a port cannot "
+            "share a stud; make them one piece: outline hugging or bar"
+        )
+    return away[0][1]

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
-from geomgen.design.lettering import ARROW, Block, layouts
+from geomgen.design.cutting import Cutter
+from geomgen.design.lettering import ARROW, PENNANT, Block, layouts, spelled
 from geomgen.design.marking import Mask, Placed, Points, Room, caps, cross, place, room
 from geomgen.design.model import FlatPart, Hole, Process
 from geomgen.plates import Plate, PlateHole
-from geomgen.profiles.loops import Line, Loop, Profile, bounding_box
+from geomgen.profiles.loops import Line, Loop, Point2, Profile, bounding_box
 
 CLEAR = 2.0
 """From lettering to every edge [mm]."""
@@ -21,32 +23,38 @@ CAP_LEAST, CAP_MOST = 3.0, 10.0
 
 
 def flat_part(
-    plate: Plate, *, text: str, process: Process, ratio: float, floor: float = 0.0
+    plate: Plate,
+    *,
+    text: str,
+    process: Process,
+    ratio: float = math.inf,
+    floor: float = 0.0,
+    cutter: Cutter | None = None,
 ) -> FlatPart:
     """A plate as it is cut.
 
     Args:
         plate: at its finished size.
-        text: lettering: part name and revision.
+        text: lettering: manifold and revision.
         process: how it is cut.
-        ratio: least hole over thickness that the process cuts to size [-].
+        ratio: least hole over thickness that the process cuts, to size or to be drilled out [-].
         floor: least hole that the process cuts at all [mm].
+        cutter: what the process holds, in place of ``ratio`` and ``floor``.
     """
     thickness = plate.thickness + plate.facing
-    limit = max(ratio, floor / thickness)
-    holes = tuple(_hole(hole, thickness, limit) for hole in plate.holes)
+    holds = cutter or Cutter(ratio, ratio, floor=floor)
+    holes = tuple(_hole(hole, thickness, holds) for hole in plate.holes)
     finished = tuple(hole.loop for hole in holes)
-    cut = tuple(hole.loop for hole in holes if hole.how == "cut")
+    cut = tuple(loop for hole in holes if (loop := hole.cut_loop) is not None)
     marks = [
         stroke
         for hole in holes
         if hole.how == "mark"
-        for stroke in cross(hole.at, min(3.0, 0.35 * hole.diameter))
+        for centre in hole.centres
+        for stroke in cross(centre, min(3.0, 0.35 * hole.diameter))
     ]
     openings = (*plate.windows, *plate.cuts)
-    lettering, notes = _lettering(
-        plate.outer, (*openings, *finished), plate.windows, plate.cylinders, text
-    )
+    lettering, notes = _lettering(plate, (*openings, *finished), text)
     return FlatPart(
         name=plate.name,
         title=plate.title,
@@ -67,20 +75,23 @@ def flat_part(
         notes=(*plate.notes, *notes),
         cuts=plate.cuts,
         facing=plate.facing,
+        loose=plate.loose,
+        sheet=plate.sheet,
     )
 
 
-def _hole(hole: PlateHole, thickness: float, limit: float) -> Hole:
-    to_size = hole.kind == "clearance" and hole.diameter >= limit * thickness - 1e-9
+def _hole(hole: PlateHole, thickness: float, cutter: Cutter) -> Hole:
+    how, pilot = cutter.made(hole.kind, hole.diameter, thickness)
     return Hole(
         name=hole.name,
         at=hole.at,
         diameter=hole.diameter,
         thread=hole.thread,
-        how="cut" if to_size else "mark",
+        how=how,
         cut_ratio=hole.diameter / thickness,
-        cut_limit=limit,
+        cut_limit=cutter.size_limit(thickness),
         boss=hole.boss,
+        pilot=pilot,
         kind=hole.kind,
         slot=hole.slot,
         turn=hole.turn,
@@ -88,34 +99,68 @@ def _hole(hole: PlateHole, thickness: float, limit: float) -> Hole:
     )
 
 
+@dataclass(frozen=True)
+class _Wanted:
+    """One lettering: what it is, how it may be broken, and where it should stand."""
+
+    what: str
+    blocks: tuple[Block, ...]
+    turnable: bool = True
+    near: Point2 | None = None
+
+
+def _wanted(plate: Plate, text: str) -> list[_Wanted]:
+    """All lettering but the cylinder numbers, most needed first."""
+    name = plate.name.replace("_", " ").upper()
+    wanted = [
+        _Wanted(
+            "UP with its arrow and pennant",
+            (
+                Block(("UP" + ARROW + PENNANT,)),
+                Block((ARROW + PENNANT, "UP")),
+                Block((ARROW, PENNANT, "UP")),
+            ),
+            turnable=False,
+        ),
+        _Wanted("TUBE SIDE", layouts("TUBE SIDE")),
+        _Wanted(text, layouts(text)),
+    ]
+    if spelled(name) not in spelled(text):
+        wanted.append(_Wanted(name, layouts(name)))
+    wanted += [
+        _Wanted(label.text, layouts(label.text), near=label.near)
+        for label in plate.labels
+        if label.text.strip()
+    ]
+    return wanted
+
+
 def _lettering(
-    outer: Loop,
-    cuts: tuple[Loop, ...],
-    windows: tuple[Loop, ...],
-    cylinders: tuple[int, ...],
-    text: str,
+    plate: Plate, cuts: tuple[Loop, ...], text: str
 ) -> tuple[list[Line], tuple[str, ...]]:
     """Strokes of all lettering, and a note for each that found no room."""
-    plate = room(outer, cuts, CLEAR)
+    left = room(plate.outer, cuts, CLEAR)
     strokes: list[Line] = []
     notes: list[str] = []
-    box = bounding_box(outer)
+    box = bounding_box(plate.outer)
     middle = ((box.left + box.right) / 2.0, (box.bottom + box.top) / 2.0)
-    wanted: list[tuple[str, tuple[Block, ...], bool]] = [
-        ("UP with an arrow", (Block(("UP" + ARROW,)), Block((ARROW, "UP"))), False),
-        ("TUBE SIDE", layouts("TUBE SIDE"), True),
-        (text, layouts(text), True),
-    ]
-    for what, blocks, turnable in wanted:
-        found = place(plate, blocks, (CAP_LEAST, CAP_MOST), middle, turnable=turnable)
+    for one in _wanted(plate, text):
+        near, within = (middle, None) if one.near is None else (one.near, _anywhere)
+        found = place(left, one.blocks, (CAP_LEAST, CAP_MOST), near, within, turnable=one.turnable)
         if found is None:
-            notes.append(_no_room(what))
+            notes.append(_no_room(one.what))
             continue
         strokes.extend(found.strokes)
-        plate = plate.with_taken(found)
-    for number in _numbers(plate, windows, cylinders, notes):
+        left = left.with_taken(found)
+    for number in _numbers(left, plate.windows, plate.cylinders, notes):
         strokes.extend(number.strokes)
     return strokes, tuple(notes)
+
+
+def _anywhere(places: Points) -> Mask:
+    """Every place will do: the nearest of those that take the greatest height is taken."""
+    everywhere: Mask = np.ones(len(places), dtype=np.bool_)
+    return everywhere
 
 
 def _numbers(

@@ -100,7 +100,7 @@ def task(
     bare = routing_problem(spec, fixed, solids)
     standing = with_kept(spec, bare, old)
     # What depends on a chosen pose is no input: the targets are what was asked for.
-    inputs = locks.fingerprint(spec, fixed.targets, files or {})
+    inputs = locks.fingerprint(spec, fixed.targets, files or {}, fixed.plates.envelopes)
     missing = unseen(spec, solids or {})
     return Task(
         spec, fixed, standing.problem, standing.pins, inputs, old, missing, free, solids or {}
@@ -159,6 +159,7 @@ def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
 
     def with_poses(poses: tuple[Frame, ...]) -> Problem:
         layout = laid_out(spec, replace(fixed.asked, poses=poses))
+        layout = replace(layout, envelopes=(*layout.envelopes, *fixed.plates.envelopes))
         return with_layout(spec, fixed, task.problem, layout)
 
     joined = route_joined(task.free, with_poses, progress)

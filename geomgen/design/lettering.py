@@ -52,12 +52,17 @@ GLYPHS = {
     "(": "36 25 21 30",
     ")": "16 25 21 10",
     "^": "20 26|04 26 44",
+    "~": "10 16 44 12",
     " ": "",
 }
 """Strokes of each character: points ``xy`` on the grid, strokes parted by ``|``."""
 
 ARROW = "^"
 """The character that draws an arrow pointing up."""
+
+PENNANT = "~"
+"""The character that draws a pennant on its pole: it flies to the right, so a part that is
+turned over or mirrored shows it flying to the left."""
 
 NARROW = 0.8 / 6.0
 """Grid step across over cap height; up it is a sixth."""
@@ -128,7 +133,7 @@ def _segments(character: str) -> list[tuple[tuple[int, int], tuple[int, int]]]:
 
 def spelled(text: str) -> str:
     """The text in characters that can be drawn: capitals, and ``-`` for what has none."""
-    return "".join(c if c in GLYPHS and c != ARROW else "-" for c in text.upper())
+    return "".join(c if c in GLYPHS and c not in (ARROW, PENNANT) else "-" for c in text.upper())
 
 
 def layouts(text: str, most_lines: int = 3) -> tuple[Block, ...]:

@@ -19,6 +19,7 @@ from typing import Any
 
 from geomgen.design.model import CommonLength
 from geomgen.design.standing import place_of
+from geomgen.families import Envelope
 from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
 from geomgen.geometry.frames import Frame, angle_between, distance, dot, norm
 from geomgen.routing.problem import Problem
@@ -71,13 +72,19 @@ class Lock:
     junctions: tuple[Frame, ...] = ()
 
 
-def fingerprint(spec: HeaderSpec, lengths: tuple[float, ...], files: Mapping[str, bytes]) -> str:
+def fingerprint(
+    spec: HeaderSpec,
+    lengths: tuple[float, ...],
+    files: Mapping[str, bytes],
+    plates: tuple[Envelope, ...] = (),
+) -> str:
     """Hash of every input that the routes depend on.
 
     Args:
         spec: what was said.
         lengths: the targets that followed from it [mm].
         files: bytes of obstacle files, by name.
+        plates: room that plates take in the manifold.
     """
     said = spec.model_dump(mode="json", by_alias=True)
     inputs = {key: said[key] for key in _ROUTED_BY}
@@ -88,6 +95,11 @@ def fingerprint(spec: HeaderSpec, lengths: tuple[float, ...], files: Mapping[str
         if key in ("tube", "transition", "slots")
     }
     inputs["flange"] = {k: said["flange"][k] for k in ("thickness", "land", "window")}
+    inputs["flange"] |= {
+        k: said["flange"][k]
+        for k in ("outline", "growth", "dowels", "tapped", "slots")
+        if k in said["flange"]
+    }
     inputs["limits"] = {
         key: value
         for key, value in said["limits"].items()
@@ -103,6 +115,12 @@ def fingerprint(spec: HeaderSpec, lengths: tuple[float, ...], files: Mapping[str
         for key in ("nut_start",)
         if said["limits"][key] != type(spec.limits).model_fields[key].default
     }
+    if plates:
+        inputs["plates"] = [
+            [round(x, 9) for x in (*ring.path.start.origin, *ring.path.start.z, *ring.path.start.x)]
+            + [round(ring.path.length, 9), round(ring.radius, 9)]
+            for ring in plates
+        ]
     if spec.runners.length == "shortest":
         inputs["lengths"] = "shortest"
     inputs["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}

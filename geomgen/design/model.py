@@ -5,98 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from geomgen.design.flat_model import PLAIN as PLAIN
+from geomgen.design.flat_model import Files as Files
+from geomgen.design.flat_model import FlatPart as FlatPart
+from geomgen.design.flat_model import Hole as Hole
+from geomgen.design.flat_model import Kerf as Kerf
+from geomgen.design.flat_model import Process as Process
+from geomgen.design.growth import BY_DEFAULT, HotGrowth
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
-from geomgen.plates import HoleKind, hole_loop
-from geomgen.profiles.loops import Line, Loop, Point2, Profile
+from geomgen.profiles.loops import Loop
 from geomgen.recipe.nodes import Group, Node, Part
 from geomgen.routing.problem import Problem
 from geomgen.spec.tools import Open, Ring, Socket
 from geomgen.targets.model import TargetInputs
-
-Process = Literal["plasma", "laser", "waterjet"]
-
-
-@dataclass(frozen=True)
-class Hole:
-    """One bolt hole of a flat part.
-
-    Attributes:
-        name: ``stud 1a``.
-        at: centre in the part's x-y [mm].
-        diameter: finished; of a tapped hole its tap drill, of a slot its width [mm].
-        thread: of the stud, ``M8``; empty for a dowel.
-        how: ``cut`` to size; ``pilot``, cut small and drilled; or ``mark``, a centre mark only,
-            and drilled.
-        cut_ratio: diameter over plate thickness as cut [-].
-        cut_limit: least ratio that the process can cut [-].
-        boss: radius of the washer and tool land round it [mm].
-        pilot: diameter that is cut of a ``pilot`` hole [mm].
-        kind: a ``tapped`` or ``dowel`` hole is never cut to size.
-        slot: between the centres of a slotted hole's ends; 0 for a round one [mm].
-        turn: direction of the slot [rad].
-        note: what else the shop must know of it.
-    """
-
-    name: str
-    at: Point2
-    diameter: float
-    thread: str
-    how: Literal["cut", "pilot", "mark"]
-    cut_ratio: float
-    cut_limit: float
-    boss: float
-    pilot: float = 0.0
-    kind: HoleKind = "clearance"
-    slot: float = 0.0
-    turn: float = 0.0
-    note: str = ""
-
-    @property
-    def loop(self) -> Loop:
-        """Edge of the finished hole."""
-        return hole_loop(self.at, self.diameter, self.slot, self.turn)
-
-
-@dataclass(frozen=True)
-class FlatPart:
-    """A plate part: one DXF each. Drawn as seen from the tube side, x right, y up.
-
-    Attributes:
-        profile: net cut loops: outline and windows, and those holes that are cut.
-        drilled: the profile plus every hole at its finished size (the solid's profile).
-        windows: the port windows' loops, by cylinder order.
-        cuts: further openings: relief slots.
-        holes: every bolt hole, cut or drilled.
-        marks: single strokes for the mark layer: centre marks and lettering.
-        reference: loops that are drawn to look at only (ports, gasket line).
-        cylinders: cylinder number of each window.
-        window_fit: tube to window, over both sides; 0 for butt windows [mm].
-        window_style: ``socket`` takes the formed tube, ``round-socket`` the round one, ``butt``
-            is the port's shape.
-        notes: what the shop must know about this part beyond its tables.
-        facing: stock to be faced off after welding, on top of ``thickness`` [mm].
-    """
-
-    name: str
-    title: str
-    material: str
-    thickness: float
-    process: Process
-    quantity: int
-    frame: Frame
-    profile: Profile
-    drilled: Profile
-    windows: tuple[Loop, ...]
-    holes: tuple[Hole, ...]
-    marks: tuple[Line, ...]
-    reference: tuple[Loop, ...]
-    cylinders: tuple[int, ...] = ()
-    window_fit: float = 0.0
-    window_style: Literal["socket", "round-socket", "butt"] = "socket"
-    notes: tuple[str, ...] = ()
-    cuts: tuple[Loop, ...] = ()
-    facing: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -176,8 +98,9 @@ class Transition:
 
     Attributes:
         entry: port frame at z = 0.
-        plate: plate thickness, where the formed end stops and the blend begins [mm].
-        set_back: from z = 0 to the tube's end [mm].
+        plate: along the port's axis, where the formed end stops and the blend begins: the plate's
+            thickness, and more where the port leans [mm].
+        set_back: from z = 0 to the tube's end, square to the face [mm].
         length: of the blend along the port's axis [mm].
         along: of the blend along the centres of its sections [mm].
         exit: frame of the round end.
@@ -187,6 +110,8 @@ class Transition:
         areas: bore area at stations from z = 0 to the round end.
         metal: its solid.
         gas: its bore, from z = 0.
+        face: square to the gasket face, out of the head, where the port leans; None where its
+            axis is that.
     """
 
     entry: Frame
@@ -201,6 +126,7 @@ class Transition:
     areas: tuple[AreaStation, ...]
     metal: Node
     gas: Node
+    face: Vec | None = None
 
 
 @dataclass(frozen=True)
@@ -409,6 +335,8 @@ class Design:
             clear of them, and no check has seen them.
         heads: where they stand.
         secondaries: tubes between junctions.
+        files: what the cutter's files are like.
+        growth: how hot flange and head get.
     """
 
     name: str
@@ -436,6 +364,8 @@ class Design:
     unseen: tuple[tuple[str, str], ...] = ()
     heads: tuple[HeadPlace, ...] = ()
     secondaries: tuple[Secondary, ...] = ()
+    files: Files = PLAIN
+    growth: HotGrowth = BY_DEFAULT
 
     @property
     def tubes(self) -> tuple[Runner | Secondary, ...]:
@@ -446,6 +376,11 @@ class Design:
         """The lines of the shelf that are of a tube's size."""
         size = 2.0 * tube.outer_radius
         return tuple(s for s in self.stock if not s.od or abs(s.od - size) < 1e-6)
+
+    @property
+    def head_flanges(self) -> tuple[FlatPart, ...]:
+        """The head flanges: one a head, or one a port, in the ports' order."""
+        return tuple(flat for flat in self.flats if flat.name.startswith("head_flange"))
 
     @property
     def part_name(self) -> str:

@@ -186,11 +186,13 @@ def _bodies(fixed: Fixed, layout: Layout) -> tuple[Body, ...]:
 def _plates(fixed: Fixed) -> tuple[Obstacle, ...]:
     """The flanges and the heads behind them, for runners that come back towards them."""
     found = []
-    for flat in fixed.flanges:
-        box = bounding_box(flat.profile.outer)
-        field = Box((box.left, box.bottom, -40.0), (box.right, box.top, flat.thickness))
-        name = flat.name.replace("_", " ")
-        found.append(Obstacle(name, placed(field, flat.frame), fixed.limits["runner_gap"]))
+    for head in fixed.heads:
+        place = head.place
+        own = [flat.profile.outer for flat in fixed.flanges if flat.frame == place.frame]
+        box = bounding_box(*own)
+        field = Box((box.left, box.bottom, -40.0), (box.right, box.top, place.seat))
+        name = " ".join(filter(None, (place.name, "head flange")))
+        found.append(Obstacle(name, placed(field, place.frame), fixed.limits["runner_gap"]))
     return tuple(found)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from geomgen.design.assembly import assembly, gas_volumes
 from geomgen.design.bends import stock_of
+from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
 from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.model import (
@@ -19,6 +20,7 @@ from geomgen.design.model import (
     Waiver,
 )
 from geomgen.design.no_route import NoRoute
+from geomgen.design.said_flange import growth_of
 from geomgen.families import Layout, Link
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import unit
@@ -92,18 +94,19 @@ def _design(
     )
     ordered = in_order(problem, laid.lock.slots)
     part_name = spec.name.replace("-", "_")
+    flats = (*fixed.flanges, *fixed.plates.flats)
     return Design(
         name=spec.name,
         revision=spec.revision,
         title=spec.title or spec.name,
         firing_order=spec.engine.firing_order,
         vertical=unit(spec.vertical),
-        flats=fixed.flanges,
+        flats=flats,
         ports=fixed.ports,
         studs=fixed.studs,
         runners=runners,
         collector=_collector(spec, layout, runners, feeds, ordered),
-        assembly=assembly(part_name, fixed.flanges, runners, secondaries, layout, feeds),
+        assembly=assembly(part_name, flats, runners, secondaries, layout, feeds),
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
         score=layout_score(laid.paths, ordered),
@@ -118,6 +121,8 @@ def _design(
         unseen=laid.task.unseen,
         heads=tuple(head.place for head in fixed.heads),
         secondaries=secondaries,
+        files=files_of(spec.files),
+        growth=growth_of(spec, fixed.limits),
     )
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 
+from geomgen.design.leaning import formed_end
 from geomgen.design.model import AreaStation, Port, Transition
 from geomgen.geometry.frames import Frame
 from geomgen.profiles.convex import offset
 from geomgen.profiles.loops import Arc, Loop, Point2, Segment, area, bounding_box
 from geomgen.profiles.matching import blend_area, match_to_circle
-from geomgen.recipe.nodes import RuledWall, Section
+from geomgen.recipe.nodes import Node, RuledWall, Section, Trim
 
 _STATIONS = 8
 
@@ -25,6 +26,7 @@ def transition(
     plate: float,
     set_back: float,
     length: float,
+    face: Frame | None = None,
 ) -> Transition:
     """Lay out one transition [mm].
 
@@ -33,43 +35,51 @@ def transition(
         outer_radius: of the tube.
         inner_radius: of the tube.
         plate: thickness of the flange.
-        set_back: from the gasket face to the tube's end.
+        set_back: from the gasket face to the tube's end, square to the face.
         length: of the blend, along the port's axis.
+        face: of the plate; square to the port's axis when left out.
     """
     wall = outer_radius - inner_radius
     centre = round_centre(port.loop, inner_radius)
     bore = match_to_circle(port.loop, centre, inner_radius)
     skin = match_to_circle(offset(port.loop, wall), centre, outer_radius)
-    start, plate_end, far = port.frame, port.frame.moved(plate), port.frame.moved(plate + length)
-    back = port.frame.moved(set_back)
-    metal = RuledWall(
-        (Section(back, skin[0]), Section(plate_end, skin[0]), Section(far, skin[1])),
-        (Section(back, bore[0]), Section(plate_end, bore[0]), Section(far, bore[1])),
-    )
-    gas = RuledWall((Section(start, bore[0]), Section(plate_end, bore[0]), Section(far, bore[1])))
+    half_width = _reach(skin[0])
+    formed = formed_end(port.frame, face or port.frame, plate, set_back, half_width, wall)
+    plate_end, far = port.frame.moved(formed.end), port.frame.moved(formed.end + length)
+
+    def walls(begin: float, loops: tuple[Loop, Loop]) -> tuple[Section, ...]:
+        near = Section(port.frame.moved(begin), loops[0])
+        ends = (Section(plate_end, loops[0]), Section(far, loops[1]))
+        return (near, *ends) if formed.end - begin > 1e-9 else ends
+
+    metal: Node = RuledWall(walls(formed.metal, skin), walls(formed.metal, bore))
+    gas: Node = RuledWall(walls(formed.gas, bore))
+    if formed.lean > 0.0:
+        metal, gas = Trim(metal, formed.metal_planes), Trim(gas, formed.gas_planes)
     exit_frame = Frame(far.point((centre[0], centre[1], 0.0)), far.x, far.z)
     slant = math.hypot(length, math.hypot(*centre))
     areas = [
         AreaStation(0.0, area(port.loop), "port"),
-        AreaStation(plate, area(port.loop), "plate"),
+        AreaStation(formed.end, area(port.loop), "plate"),
     ]
     for i in range(1, _STATIONS):
         t = i / _STATIONS
-        areas.append(AreaStation(plate + t * slant, blend_area(*bore, t), "transition"))
-    areas.append(AreaStation(plate + slant, math.pi * inner_radius**2, "round end"))
+        areas.append(AreaStation(formed.end + t * slant, blend_area(*bore, t), "transition"))
+    areas.append(AreaStation(formed.end + slant, math.pi * inner_radius**2, "round end"))
     return Transition(
         entry=port.frame,
-        plate=plate,
+        plate=formed.end,
         set_back=set_back,
         length=length,
         along=slant,
         exit=exit_frame,
         wall_angle=_wall_angle(*bore, length),
         bore=bore,
-        half_width=_reach(skin[0]),
+        half_width=half_width,
         areas=tuple(areas),
         metal=metal,
         gas=gas,
+        face=face.z if face is not None and formed.lean > 0.0 else None,
     )
 
 

@@ -1,7 +1,12 @@
 """Plate parts that are cut flat, before it is decided how: one file a kind.
 
-A plate module defines ``KIND``, ``Spec`` (what the user says) and a function that makes a
-``Plate``. A plate is drawn as seen from the tube side, x right, y up, at its finished size;
+A plate module defines ``KIND``, ``Spec`` (what the user says) and ``plate``. Kinds that stand by
+themselves have ``plate(spec, frame, pipe, edge_factor) -> Plate``; kinds that are made for another
+plate have ``plate(spec, of) -> Plate`` and a key ``of``. Both raise ``NoPlate`` for numbers that
+leave no plate. A family may call the same functions: its ``Spec`` holds a plate's ``Spec``, and
+it hands the frame in.
+
+A plate is drawn as seen from the tube side, x right, y up, at its finished size;
 ``design.flats`` decides which holes are cut, and adds marks and lettering.
 """
 
@@ -52,6 +57,14 @@ def hole_loop(at: Point2, diameter: float, length: float = 0.0, turn: float = 0.
 
 
 @dataclass(frozen=True)
+class Pipe:
+    """The round tube that ends in a plate [mm]."""
+
+    od: float
+    bore: float
+
+
+@dataclass(frozen=True)
 class Label:
     """Lettering wanted near a place of the plate: a cylinder number, a bank, a part name."""
 
@@ -82,6 +95,9 @@ class Plate:
         facing: stock to be faced off after welding, on top of ``thickness``.
         quantity: how many.
         notes: what the shop must know beyond the tables.
+        process: ``plasma``, ``laser`` or ``waterjet``; empty for that of the head flange.
+        loose: no part of the manifold: it stands in no assembly.
+        sheet: gasket sheet and no metal, which tears and seals by rules of its own.
     """
 
     name: str
@@ -101,3 +117,15 @@ class Plate:
     facing: float = 0.0
     quantity: int = 1
     notes: tuple[str, ...] = ()
+    process: Literal["", "plasma", "laser", "waterjet"] = ""
+    loose: bool = False
+    sheet: bool = False
+
+
+class NoPlate(Exception):
+    """A plate cannot be made with these numbers; ``key`` says which one to change."""
+
+    def __init__(self, key: tuple[str | int, ...], found: str, allowed: str, remedy: str) -> None:
+        path = ".".join(str(part) for part in key)
+        super().__init__(f"{path}: found {found}; allowed: {allowed}; {remedy}")
+        self.key, self.found, self.allowed, self.remedy = key, found, allowed, remedy

@@ -1,10 +1,11 @@
-"""Matching a convex loop to a circle, for walls that run from a port to a round tube."""
+"""Matching a loop to a circle, for walls that run from a port to a round tube."""
 
 from __future__ import annotations
 
 import math
 
 from geomgen.profiles.convex import corner_turns, is_convex
+from geomgen.profiles.hulls import hull_walk
 from geomgen.profiles.loops import Arc, Line, Loop, Point2, Segment, area, heading
 
 
@@ -16,16 +17,20 @@ def match_to_circle(loop: Loop, centre: Point2, radius: float) -> tuple[Loop, Lo
     degenerate line: a flat triangle. A corner of the loop is a degenerate line matched
     with an arc. Segments correspond at equal parameter, as ``RuledWall`` wants.
 
+    A dent is matched with one point of the circle, the one that its bridge faces: it shrinks
+    towards that point without changing its shape. Sections stay simple, for they are those
+    of the hull without the shrunk dents, and those lie within the hull's.
+
     Args:
-        loop: convex, counter-clockwise.
+        loop: simple, counter-clockwise.
         centre: of the circle, in the loop's x-y [mm].
         radius: of the circle [mm].
 
     Raises:
-        ValueError: the loop is not convex.
+        ValueError: the loop folds back on itself.
     """
     if not is_convex(loop):
-        raise ValueError("only a convex, counter-clockwise loop can be matched to a circle")
+        return _match_hull(loop, centre, radius)
     of_loop: list[Segment] = []
     of_circle: list[Segment] = []
     for piece, turn in zip(loop, corner_turns(loop), strict=True):
@@ -39,6 +44,16 @@ def match_to_circle(loop: Loop, centre: Point2, radius: float) -> tuple[Loop, Lo
         if turn > 0.0:
             of_loop.append(Line(piece.end, piece.end))
             of_circle.append(Arc(centre, radius, heading(piece, 1.0) - math.pi / 2, turn))
+    return tuple(of_loop), tuple(of_circle)
+
+
+def _match_hull(loop: Loop, centre: Point2, radius: float) -> tuple[Loop, Loop]:
+    of_loop: list[Segment] = []
+    of_circle: list[Segment] = []
+    for step in hull_walk(loop):
+        arc = Arc(centre, radius, step.normal, step.sweep)
+        of_loop.append(step.piece)
+        of_circle.append(arc if step.sweep > 0.0 else Line(arc.start, arc.start))
     return tuple(of_loop), tuple(of_circle)
 
 
@@ -71,7 +86,7 @@ def _blend(a: Segment, b: Segment, t: float) -> Segment:
 
 
 def _as_arc(piece: Segment, like: Arc) -> Arc:
-    """A corner as an arc of no radius over the angles of its partner."""
+    """A corner, or the foot of a dent, as an arc of no radius over its partner's angles."""
     if isinstance(piece, Arc):
         return piece
     return Arc(piece.start, 0.0, like.begin, like.sweep)
@@ -90,8 +105,10 @@ def mixed_area(loop_a: Loop, loop_b: Loop) -> float:
 def blend_area(loop_a: Loop, loop_b: Loop, fraction: float) -> float:
     """Exact area at a fraction of the way between matched loops [mm2].
 
-    Its square root is concave in the fraction (Brunn and Minkowski), so a blend of
-    convex loops is never smaller than the smaller of its ends.
+    Its square root is concave in the fraction for convex loops (Brunn and Minkowski), so
+    their blend is never smaller than the smaller of its ends. Neither is that of a dented
+    loop: its dents d take off ``(1-t)^2 d``, and what is left is no less than
+    ``((1-t) sqrt(A - d) + t sqrt(B))^2``.
     """
     t = fraction
     return (

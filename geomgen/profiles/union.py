@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from geomgen.profiles.convex import SAME_WAY, corner_turns, offset
+from geomgen.profiles.convex import SAME_WAY, corner_turns, is_convex, offset
 from geomgen.profiles.crossings import TOUCH, cut, meetings, point_at
 from geomgen.profiles.distances import inside, point_to_loop, point_to_segment
 from geomgen.profiles.loops import (
@@ -20,6 +20,7 @@ from geomgen.profiles.loops import (
     Point2,
     Segment,
     area,
+    backwards,
     bounding_box,
     heading,
     turn_between,
@@ -50,6 +51,21 @@ def union(shapes: Sequence[Loop]) -> tuple[Loop, ...]:
     return _chain(_single(kept))
 
 
+def difference(shape: Loop, tool: Loop) -> tuple[Loop, ...]:
+    """What is left of a simple counter-clockwise loop when a tool's is cut out of it.
+
+    Raises:
+        ValueError: the edges touch without crossing.
+    """
+    of_shape, of_tool = len(shape), tuple(backwards(tool))
+    pieces = _cut_all([*shape, *of_tool])
+    kept: list[Segment] = []
+    for k, parts in enumerate(pieces):
+        other, wanted = (tool, False) if k < of_shape else (shape, True)
+        kept += [part for part in parts if inside(point_at(part, 0.5), other) is wanted]
+    return _chain(_single(kept))
+
+
 def erode(loops: Sequence[Loop], by: float) -> tuple[Loop, ...]:
     """What is left of a region when everything nearer than ``by`` to its edge goes [mm].
 
@@ -73,14 +89,37 @@ def erode(loops: Sequence[Loop], by: float) -> tuple[Loop, ...]:
     return _chain(_single(kept))
 
 
+def grown(loop: Loop, by: float) -> Loop:
+    """A simple counter-clockwise loop moved outwards, exact, dents and all [mm].
+
+    Raises:
+        ValueError: a dent is so narrow that its sides meet.
+    """
+    if is_convex(loop):
+        return offset(loop, by)
+    if by == 0.0:
+        return loop
+    edges = erode((backwards(loop),), by)
+    if len(edges) != 1:
+        raise ValueError(f"a dent of the outline closes where it grows by {by:g} mm")
+    return backwards(edges[0])
+
+
 def closing(shapes: Sequence[Loop], radius: float) -> tuple[Loop, ...]:
-    """Convex shapes with every gap filled that a disc of ``radius`` cannot enter [mm].
+    """Shapes with every gap and dent filled that a disc of ``radius`` cannot enter [mm].
 
     All shapes are inflated by the radius, united, and deflated again (morphological
     closing): arcs and lines come back to where they were, and every concave corner
     becomes a fillet of the radius. A great radius tends to the convex hull.
     """
-    return erode(union([offset(shape, radius) for shape in shapes]), radius)
+    return erode(union([_filled(shape, radius) for shape in shapes]), radius)
+
+
+def _filled(shape: Loop, by: float) -> Loop:
+    """A shape moved outwards; what closes within it is filled."""
+    if is_convex(shape):
+        return offset(shape, by)
+    return backwards(min(erode((backwards(shape),), by), key=area))
 
 
 def _moved_in(loop: Loop, by: float) -> list[Segment]:

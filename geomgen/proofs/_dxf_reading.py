@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from geomgen.profiles.loops import Arc, Line, Loop, Point2, Segment
@@ -56,9 +56,29 @@ class Reading:
     foreign: tuple[str, ...]
     raised: tuple[str, ...]
 
+    def in_mm(self, factor: float) -> Reading:
+        """The same in mm, from a file whose unit is ``factor`` mm long."""
+        return replace(self, contours=tuple(_scaled(c, factor) for c in self.contours))
+
     def on(self, layer: str) -> tuple[Contour, ...]:
         """Contours on one layer."""
         return tuple(contour for contour in self.contours if contour.layer == layer)
+
+
+def _scaled(contour: Contour, factor: float) -> Contour:
+    if factor == 1.0:
+        return contour
+
+    def carry(p: Point2) -> Point2:
+        return (factor * p[0], factor * p[1])
+
+    pieces = tuple(
+        Line(carry(piece.start), carry(piece.end))
+        if isinstance(piece, Line)
+        else Arc(carry(piece.centre), factor * piece.radius, piece.begin, piece.sweep)
+        for piece in contour.pieces
+    )
+    return replace(contour, pieces=pieces)
 
 
 class Unreadable(Exception):
@@ -214,14 +234,38 @@ def chained(contours: Iterable[Contour], reach: float) -> tuple[list[Loop], list
     return loops, faults
 
 
+def strung(contours: Iterable[Contour], reach: float) -> list[Loop]:
+    """Open paths of one layer in file order: loose pieces that follow each other are one.
+
+    An arc's entity has no direction, so each is turned to go on from the piece before it, and
+    the first of a path to lead on to the second.
+    """
+    paths: list[list[Segment]] = []
+    for contour in contours:
+        onward = _onward(paths[-1][-1].end, contour.pieces[0], reach) if paths else None
+        if paths and onward is None and len(paths[-1]) == 1:
+            turned = _turned(paths[-1][0])
+            onward = _onward(turned.end, contour.pieces[0], reach)
+            paths[-1] = [turned] if onward is not None else paths[-1]
+        if contour.kind not in ("LINE", "ARC") or onward is None:
+            paths.append(list(contour.pieces))
+        else:
+            paths[-1].append(onward)
+    return [tuple(path) for path in paths]
+
+
+def _turned(piece: Segment) -> Segment:
+    if isinstance(piece, Line):
+        return Line(piece.end, piece.start)
+    return Arc(piece.centre, piece.radius, piece.begin + piece.sweep, -piece.sweep)
+
+
 def _onward(end: Point2, piece: Segment, reach: float) -> Segment | None:
     """The piece, turned round if need be, if it goes on from ``end``."""
     if math.dist(end, piece.start) <= reach:
         return piece
     if math.dist(end, piece.end) <= reach:
-        if isinstance(piece, Line):
-            return Line(piece.end, piece.start)
-        return Arc(piece.centre, piece.radius, piece.begin + piece.sweep, -piece.sweep)
+        return _turned(piece)
     return None
 
 

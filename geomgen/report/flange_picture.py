@@ -7,11 +7,12 @@ the same bytes for the same part.
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from itertools import pairwise
 from xml.sax.saxutils import escape
 
-from geomgen.design.model import Design, FlatPart
+from geomgen.design.model import PLAIN, Design, Files, FlatPart
 from geomgen.profiles.loops import (
     Arc,
     Box,
@@ -19,8 +20,8 @@ from geomgen.profiles.loops import (
     Loop,
     Point2,
     bounding_box,
-    profile_area,
 )
+from geomgen.report.flat_words import HEADS, cells, headline, notes, what_it_is
 
 NAME = "flange-picture"
 
@@ -36,18 +37,21 @@ SIZE = "#5b6673"
 def pictures(design: Design) -> dict[str, bytes]:
     """One SVG a flat part, by file name."""
     return {
-        f"flats/{part.name}.svg": picture(part, design.name, design.revision).encode("utf-8")
+        f"flats/{part.name}.svg": picture(part, design.name, design.revision, design.files).encode(
+            "utf-8"
+        )
         for part in design.flats
     }
 
 
-def picture(part: FlatPart, manifold: str, revision: str) -> str:
+def picture(part: FlatPart, manifold: str, revision: str, files: Files = PLAIN) -> str:
     """The part as SVG text, y up on the drawing, seen from the tube side.
 
     Args:
         part: what to draw.
         manifold: name of the manifold, for the head line.
         revision: of the manifold.
+        files: what the cutter's files are like, for the notes.
     """
     box = bounding_box(part.profile.outer)
     em = max(3.2, min(7.0, box.width / 62.0))
@@ -59,11 +63,11 @@ def picture(part: FlatPart, manifold: str, revision: str) -> str:
         *_axes(em),
     ]
     left, top = box.left - 9.0 * em, -(box.top + 10.0 * em)
-    width = max(box.width + 18.0 * em, 78.0 * em)
+    width = max(box.width + 18.0 * em, 86.0 * em)
     head = _heading(part, manifold, revision, (left + 2.0 * em, top + 2.6 * em), em)
     below = -box.bottom + 9.0 * em
     table, after = _hole_table(part, (left + 2.0 * em, below), em)
-    notes, end = _notes(part, (left + 2.0 * em, after + 1.6 * em), em)
+    words, end = _notes(notes(part, files), (left + 2.0 * em, after + 1.6 * em), em)
     height = end + 1.5 * em - top
     view = f"{_n(left)} {_n(top)} {_n(width)} {_n(height)}"
     open_tag = (
@@ -76,7 +80,7 @@ def picture(part: FlatPart, manifold: str, revision: str) -> str:
         f'<rect x="{_n(left)}" y="{_n(top)}" width="{_n(width)}" height="{_n(height)}" '
         f'fill="#ffffff"/>'
     )
-    return "\n".join([open_tag, title, ground, *body, *head, *table, *notes, "</svg>", ""])
+    return "\n".join([open_tag, title, ground, *body, *head, *table, *words, "</svg>", ""])
 
 
 def _n(value: float) -> str:
@@ -120,10 +124,10 @@ def _metal(part: FlatPart, em: float) -> list[str]:
         for loop in part.reference
     ]
     lines += [
-        f'<circle cx="{_n(hole.at[0])}" cy="{_n(-hole.at[1])}" r="{_n(hole.diameter / 2)}" '
-        f'fill="none" stroke="{DRILL}" stroke-width="{_n(em * 0.08)}" {dash}/>'
+        f'<path d="{path(hole.loop)}" fill="none" stroke="{DRILL}" '
+        f'stroke-width="{_n(em * 0.08)}" {dash}/>'
         for hole in part.holes
-        if hole.how == "mark"
+        if hole.how != "cut"
     ]
     strokes = " ".join(f"M{_xy(mark.start)} L{_xy(mark.end)}" for mark in part.marks)
     if strokes:
@@ -163,7 +167,9 @@ def _hole_labels(part: FlatPart, em: float) -> list[str]:
     lines = []
     for hole in part.holes:
         up = 1.0 if hole.at[1] >= middle else -1.0
-        y = -(hole.at[1] + up * (hole.boss + 0.9 * em)) + (0.0 if up > 0 else 0.7 * em)
+        # a tapped or dowel hole has its boss amid the lettering
+        beside = hole.boss if hole.kind == "clearance" else hole.diameter / 2.0
+        y = -(hole.at[1] + up * (beside + 0.9 * em)) + (0.0 if up > 0 else 0.7 * em)
         label = hole.name.removeprefix("stud ")
         lines.append(
             _text(hole.at[0], y, label, em, f'text-anchor="middle" fill="{_colour(hole.how)}"')
@@ -172,7 +178,7 @@ def _hole_labels(part: FlatPart, em: float) -> list[str]:
 
 
 def _colour(how: str) -> str:
-    return DRILL if how == "mark" else INK
+    return INK if how == "cut" else DRILL
 
 
 def _size_line(a: Point2, b: Point2, text: str, em: float, upright: bool = False) -> list[str]:
@@ -260,18 +266,9 @@ def _axes(em: float) -> list[str]:
     ]
 
 
-def headline(part: FlatPart) -> str:
-    """What the part is, and of what."""
-    what = part.name.replace("_", " ").capitalize()
-    return what if part.title in ("", what) else f"{what}: {part.title}"
-
-
 def _heading(part: FlatPart, manifold: str, revision: str, at: Point2, em: float) -> list[str]:
     x, y = at
-    what = (
-        f"{manifold}, revision {revision}: {part.quantity} off, {part.material}, "
-        f"{part.thickness:g} mm, {part.process}; all sizes in mm; seen from the tube side"
-    )
+    what = what_it_is(part, manifold, revision)
     return [
         _text(x, y, headline(part), 1.7 * em, 'font-weight="bold"'),
         _text(x, y + 1.7 * em, what, em, f'fill="{SIZE}"'),
@@ -281,60 +278,28 @@ def _heading(part: FlatPart, manifold: str, revision: str, at: Point2, em: float
 def _hole_table(part: FlatPart, at: Point2, em: float) -> tuple[list[str], float]:
     """Rows of holes in two columns; gives the text and where it ends."""
     x, y = at
-    half = (len(part.holes) + 1) // 2
-    columns = [0.0, 6.0, 12.5, 19.0, 24.5, 29.0]
-    heads = ("stud", "x", "y", "hole", "for", "how")
+    long = any(hole.slot > 0.0 or hole.note for hole in part.holes)
+    count = 1 if long else 2
+    rows = -(-len(part.holes) // count)
+    columns = [0.0, 6.0, 12.0, 18.0, 33.0, 37.0, 50.0] if long else [0.0, 6, 12, 18, 22, 26, 38]
     lines: list[str] = []
-    for side, rows in enumerate((part.holes[:half], part.holes[half:])):
-        if not rows:
-            continue
-        left = x + side * 38.0 * em
+    for side in range(count):
+        left = x + side * 41.0 * em
+        some = part.holes[side * rows : (side + 1) * rows]
         bold = f'font-weight="bold" fill="{SIZE}"'
-        lines += [_text(left + c * em, y, t, em, bold) for c, t in zip(columns, heads, strict=True)]
-        for k, hole in enumerate(rows):
-            cells = (
-                hole.name.removeprefix("stud "),
-                f"{hole.at[0]:.2f}",
-                f"{hole.at[1]:.2f}",
-                f"{hole.diameter:.1f}",
-                hole.thread,
-                "cut" if hole.how == "cut" else "mark, drill",
-            )
-            row = y + (k + 1) * 1.45 * em
-            lines += [_text(left + c * em, row, t, em) for c, t in zip(columns, cells, strict=True)]
-    return lines, y + (half + 0.6) * 1.45 * em
+        table = [(HEADS, bold), *((cells(hole), "") for hole in some)] if some else []
+        for k, (texts, style) in enumerate(table):
+            row = y + k * 1.45 * em
+            lines += [
+                _text(left + c * em, row, text, em, style)
+                for c, text in zip(columns, texts, strict=True)
+                if text and (long or text != "note")
+            ]
+    return lines, y + (rows + 0.6) * 1.45 * em
 
 
-def _notes(part: FlatPart, at: Point2, em: float) -> tuple[list[str], float]:
+def _notes(texts: Sequence[str], at: Point2, em: float) -> tuple[list[str], float]:
     x, y = at
-    texts = notes(part)
-    lines = [_text(x, y + k * 1.45 * em, text, em) for k, text in enumerate(texts)]
-    return lines, y + (len(texts) - 1) * 1.45 * em
-
-
-def notes(part: FlatPart) -> tuple[str, ...]:
-    """What the cutter must know: goes with the order, never into the cut file."""
-    area = profile_area(part.drilled)
-    drilled = [hole for hole in part.holes if hole.how == "mark"]
-    texts = [
-        "Net size: no kerf, no lead-ins. Pierce in the scrap, not at the corners of a window.",
-        "CUT is cut; MARK is a light etch or pen, or is left out. Protect the gasket face.",
-    ]
-    if drilled:
-        sizes = ", ".join(f"{d:.1f}" for d in sorted({hole.diameter for hole in drilled}))
-        texts.append(
-            f"Red dashed holes are NOT cut: centre mark only, drill {sizes} mm after cutting "
-            f"({part.process} needs {drilled[0].cut_limit:g} x plate = "
-            f"{drilled[0].cut_limit * part.thickness:.1f} mm or more)."
-        )
-    if part.window_style == "socket":
-        texts.append(
-            f"Windows take the formed tube, {part.window_fit:g} mm free over both sides. "
-            "Grey dashes: edge of the port."
-        )
-    arcs = [piece for piece in part.profile.outer if isinstance(piece, Arc)]
-    fillets = sorted({round(arc.radius, 2) for arc in arcs if arc.sweep < 0.0})
-    if fillets:
-        texts.append(f"Inside fillets R{', R'.join(f'{r:g}' for r in fillets)}.")
-    texts.append(f"Area {area / 100.0:.1f} cm2 as drilled.")
-    return (*texts, *part.notes)
+    wrapped = [line for text in texts for line in textwrap.wrap(text, 140)]
+    lines = [_text(x, y + k * 1.45 * em, text, em) for k, text in enumerate(wrapped)]
+    return lines, y + (len(wrapped) - 1) * 1.45 * em

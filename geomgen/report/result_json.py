@@ -14,6 +14,7 @@ from typing import Any
 
 from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Runner
 from geomgen.errors import Finding, Verdict
+from geomgen.exports.hole_table_csv import slot_degrees
 from geomgen.report.cautions import CAUTIONS
 from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.model import Target
@@ -71,15 +72,22 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("flats[].name", "of the plate part and its DXF"),
     ("flats[].title", "in words"),
     ("flats[].material", "grade"),
-    ("flats[].thickness_mm", "of the plate"),
+    ("flats[].thickness_mm", "of the plate, finished"),
+    ("flats[].cut_thickness_mm", "of the plate as it is cut, before facing"),
     ("flats[].process", "how it is cut"),
     ("flats[].quantity", "how many"),
+    ("flats[].notes[]", "what the shop must know beyond the tables"),
     ("flats[].holes[].name", "of the hole"),
     ("flats[].holes[].x_mm", "centre, as seen from the tube side"),
     ("flats[].holes[].y_mm", "centre, as seen from the tube side"),
-    ("flats[].holes[].diameter_mm", "finished"),
-    ("flats[].holes[].thread", "of the stud"),
-    ("flats[].holes[].how", "`cut` to size, or `mark`: centre mark only, then drill"),
+    ("flats[].holes[].diameter_mm", "finished; a tapped hole's tap drill, a slot's width"),
+    ("flats[].holes[].thread", "of the fastener; empty for a dowel"),
+    ("flats[].holes[].kind", "clearance, tapped or dowel"),
+    ("flats[].holes[].how", "`cut` to size, `pilot`: cut small and drilled, or `mark` and drill"),
+    ("flats[].holes[].pilot_mm", "diameter that is cut of a pilot hole; else null"),
+    ("flats[].holes[].slot_mm", "between the centres of a slot's ends; 0 for a round hole"),
+    ("flats[].holes[].slot_deg", "direction of the slot, from x towards y"),
+    ("flats[].holes[].note", "what else the shop must know of it"),
     ("flats[].holes[].cut_ratio", "diameter over plate thickness"),
     ("flats[].holes[].cut_limit", "least ratio that the process cuts"),
     ("studs[].name", "of the stud"),
@@ -293,8 +301,10 @@ def _flat(flat: FlatPart) -> dict[str, Any]:
         "title": flat.title,
         "material": flat.material,
         "thickness_mm": flat.thickness,
+        "cut_thickness_mm": flat.cut_thickness,
         "process": flat.process,
         "quantity": flat.quantity,
+        "notes": list(flat.notes),
         "holes": [
             {
                 "name": hole.name,
@@ -302,7 +312,12 @@ def _flat(flat: FlatPart) -> dict[str, Any]:
                 "y_mm": hole.at[1],
                 "diameter_mm": hole.diameter,
                 "thread": hole.thread,
+                "kind": hole.kind,
                 "how": hole.how,
+                "pilot_mm": hole.pilot if hole.how == "pilot" else None,
+                "slot_mm": hole.slot,
+                "slot_deg": slot_degrees(hole),
+                "note": hole.note,
                 "cut_ratio": hole.cut_ratio,
                 "cut_limit": hole.cut_limit,
             }

@@ -17,6 +17,7 @@ from geomgen.spec.flange import Flange
 from geomgen.spec.header import Shelf, Waiver
 from geomgen.spec.limits import Limits
 from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.plates import PlateSpec, complaints
 from geomgen.spec.runners import Runners
 from geomgen.spec.tools import Tool
 
@@ -37,6 +38,7 @@ class Sections:
     waive: tuple[Waiver, ...] | None = None
     pins: tuple[Pin, ...] | None = None
     bench: tuple[Bench, ...] | None = None
+    plates: tuple[PlateSpec, ...] | None = None
 
     @staticmethod
     def of(sections: Mapping[str, Any]) -> Sections:
@@ -58,6 +60,7 @@ def contradictions(sections: Sections, checks: Collection[str] | None = None) ->
 
     rules: tuple[Rule, ...] = (*rules_parts.RULES, *rules_place.RULES, *rules_bench.RULES)
     found = [problem for rule in rules for problem in rule(sections)]
+    found += complaints(sections.plates or ())
     return [*found, *_unknown_waivers(sections, checks)]
 
 

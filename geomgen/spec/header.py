@@ -8,11 +8,13 @@ from pydantic import Field
 
 from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.engine import Engine, Head
+from geomgen.spec.files import Files
 from geomgen.spec.flange import Flange
 from geomgen.spec.kinds import tagged
 from geomgen.spec.limits import Limits
 from geomgen.spec.names import Name
 from geomgen.spec.obstacles import Obstacle
+from geomgen.spec.plates import PlateSpec
 from geomgen.spec.runners import Runners
 from geomgen.spec.tools import Tool
 from geomgen.units import Direction, Quantity, Span, StrictModel, later
@@ -93,8 +95,12 @@ class HeaderSpec(StrictModel):
     can be put on its stud is asked for without any too."""
     obstacles: tuple[Obstacle, ...] = ()
     """What is in the way."""
+    plates: Annotated[tuple[PlateSpec, ...], Field(max_length=100)] = ()
+    """Flat parts beside the head flange: flanges, rings, blanking and test plates, gaskets."""
     vertical: Direction = (0.0, 1.0, 0.0)
     """Which way is up, in the head frame."""
+    files: Files = Files.model_construct()
+    """The files that a cutter gets."""
     limits: Limits = Limits.model_construct()
     """Limits that are not the trade's defaults."""
     waive: tuple[Waiver, ...] = ()

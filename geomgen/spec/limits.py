@@ -13,6 +13,8 @@ from geomgen.units import Number, Percent, Quantity, Span, StrictModel
 
 Angle = Annotated[float, Field(ge=0, le=180), Quantity("angle")]
 Ratio = Annotated[Number, Field(ge=0)]
+CutClass = Annotated[Number, Field(ge=1, le=2)]
+CutRange = Annotated[Number, Field(ge=1, le=5)]
 Share = Annotated[Percent, Field(ge=0)]
 
 PRACTICE = "common practice, no source"
@@ -75,6 +77,15 @@ class Limits(StrictModel):
     """Least hole over plate thickness that a waterjet cuts to size."""
     hole_floor_waterjet: Span = _limit(1.8, "waterjet shop's rules: 0.07 in")
     """Least hole that a waterjet cuts, however thin the plate."""
+    pilot_ratio_plasma: Ratio = _limit(1.0, "common practice, no source: never below the plate")
+    """Least pilot hole over plate thickness that plasma cuts, to be drilled out."""
+    pilot_ratio_laser: Ratio = _limit(0.5, "laser shops' guides: 0.5 to 1.5 times the plate")
+    """Least pilot hole over plate thickness that a laser cuts, to be drilled out."""
+    pilot_ratio_waterjet: Ratio = _limit(0.2)
+    """Least pilot hole over plate thickness that a waterjet cuts, to be drilled out."""
+    pilot_stock: Span = _limit(1.0)
+    """Metal that a pilot hole leaves on the radius for the drill: what the cut hardened or
+    tapered must go."""
     web_ratio_plasma: Ratio = _limit(1.5, "plasma cutters' guides: 1.5 times the plate")
     """Least metal between two cuts over plate thickness, plasma. Marked holes do not count."""
     web_ratio_laser: Ratio = _limit(1.0)
@@ -91,6 +102,35 @@ class Limits(StrictModel):
     """Least distance of a hole's centre from the edge over the hole's diameter."""
     land_min: Span = _limit(5.0, "common practice, no source: 5 to 6 mm")
     """Least metal beyond a window's edge for the gasket to seal on."""
+    bar_min: Span = _limit(4.0, "common practice, no source: 4 to 6 mm")
+    """Least metal between two windows, whatever the process: a divided inlet seals on its bar."""
+    gasket_neck: Span = _limit(3.0, "common practice, no source: 3 mm at necks")
+    """Least gasket sheet between a hole and the edge, a window or another hole."""
+
+    window_tolerance: Span = _limit(0.0, "none: the standard's by class")
+    """What the shop says it holds a window to, plus or minus, in place of the standard's; 0
+    for the standard's."""
+    window_taper: Span = _limit(0.0, "none: the standard's by range")
+    """Taper of a wall that the shop says it holds, beside ``window_tolerance``."""
+    cut_class_plasma: CutClass = _limit(2.0, "common practice, no source; classes of ISO 9013")
+    """Class of limit deviations that plasma holds, 1 or 2."""
+    cut_class_laser: CutClass = _limit(1.0, "common practice, no source; classes of ISO 9013")
+    """Class of limit deviations that a laser holds, 1 or 2."""
+    cut_range_plasma: CutRange = _limit(3.0, "common practice, no source; ranges of ISO 9013")
+    """Range of perpendicularity that plasma holds, 1 to 5."""
+    cut_range_laser: CutRange = _limit(2.0, "common practice, no source; ranges of ISO 9013")
+    """Range of perpendicularity that a laser holds, 1 to 5."""
+    cut_tolerance_waterjet: Span = _limit(0.127, "waterjet shops' rules: 0.005 in locally")
+    """What a waterjet holds a window to, plus or minus."""
+    cut_taper_waterjet: Span = _limit(0.254, "waterjet shops' rules: 0.003 to 0.010 in")
+    """Taper of a wall that a waterjet leaves."""
+    weld_gap_over_wall: Ratio = _limit(0.25, "common practice, no source: a quarter of the wall")
+    """Widest gap a side between tube and window over the tube's wall."""
+    file_most: Span = _limit(2.0)
+    """Most metal to be filed or ground out of a window, a side."""
+    growth_span: Span = _limit(200.0, "common practice, no source: about 200 mm")
+    """Length over the studs from which on a one-piece flange's holes are opened for hot
+    growth."""
 
     window_perimeter_percent: Share = _limit(1.0)
     """Largest difference between a formed window's perimeter, less fit, and the tube's."""

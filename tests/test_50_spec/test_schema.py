@@ -117,6 +117,16 @@ def test_plug_ins_that_a_spec_may_name():
     """Pinned: a rename that nobody meant fails here. Add what you add."""
     assert kinds() == {
         "families": ("merge",),
+        "plates": (
+            "blanking",
+            "collector",
+            "gasket",
+            "rectangular",
+            "round",
+            "test",
+            "vband",
+            "wastegate",
+        ),
         "ports": ("oval", "rectangle", "round"),
         "shelf": ("bend", "die", "elbow"),
     }
@@ -126,7 +136,7 @@ def test_no_key_of_a_plug_in_is_named_like_a_plug_in():
     """Validation errors name the plug-in in their place; a key of that name would mislead."""
     from geomgen.spec.kinds import specs
 
-    for package in ("families", "ports", "shelf"):
+    for package in ("families", "plates", "ports", "shelf"):
         models = specs(f"geomgen.{package}")
         for model in models.values():
             assert not set(model.model_fields) & set(models)

@@ -4,10 +4,13 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
+from cut_plates import cut
 from flat_demo import around, flange
 
+from geomgen.design.flat_model import PLAIN, Files, Kerf
 from geomgen.profiles.loops import Arc, Line, bounding_box
-from geomgen.report.flange_picture import headline, notes, path, picture, pictures
+from geomgen.report.flange_picture import DRILL, path, picture, pictures
+from geomgen.report.flat_words import headline, notes
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -76,3 +79,39 @@ def test_cut_holes_need_no_drilling_note():
     texts = " ".join(notes(flange(process="laser", thread="M10")))
     assert "drill" not in texts.replace("as drilled", "")
     assert "NOT cut" in " ".join(notes(flange()))
+
+
+def words_of(part, files=PLAIN):
+    root = ET.fromstring(picture(part, "wren-12", "B", files))
+    return " ".join(node.text or "" for node in root.iter(f"{SVG}text"))
+
+
+def test_slots_pilots_taps_and_facing_are_said_and_drawn():
+    part = cut("laser")
+    words = words_of(part)
+    for wanted in (
+        "10 mm, faced to 8 mm",
+        "9.0 x 12.0 at 17 deg",
+        "cut 7.0, drill, mill",
+        "mark, drill, tap",
+        "cut 12.0, drill, ream",
+        "face 2 mm off the gasket side",
+        "with washer",
+        "flat within 0.15",
+    ):
+        assert wanted in words
+    dashed = [
+        node.get("d")
+        for node in ET.fromstring(picture(part, "wren-12", "B")).iter(f"{SVG}path")
+        if node.get("stroke") == DRILL
+    ]
+    assert dashed == [path(hole.loop) for hole in part.holes if hole.how != "cut"]
+
+
+def test_the_notes_say_unit_version_layers_and_kerf():
+    files = Files(version="R12", unit="inch", cut="PROFIL", mark="ETCH", kerf=Kerf(1.6))
+    words = words_of(cut(), files)
+    assert "R12 cannot say its unit in the file: say inches in the order" in words
+    assert "PROFIL is cut; ETCH is a light etch" in words
+    assert "test_flange_10mm_304_kerf_compensated_inch.dxf is the path of the torch" in words
+    assert "mirrored" in words

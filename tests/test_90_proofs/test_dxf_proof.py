@@ -6,6 +6,8 @@ import ezdxf
 import pytest
 from flat_demo import around, flange
 
+from geomgen.design.flat_model import PLAIN
+from geomgen.design.model import Files
 from geomgen.errors import Verdict
 from geomgen.exports.dxf import export, file_name, flat
 from geomgen.profiles.loops import profile_area
@@ -26,13 +28,15 @@ def volumes():
     }
 
 
-def proofs(part, data, solid):
-    found = prove(around(part), {file_name(part): data}, {part.name: solid})
+def proofs(part, data, solid, files=PLAIN):
+    design = around(part)
+    design.files = files
+    found = prove(design, {file_name(part, files.unit): data}, {part.name: solid})
     return {f.name: f for f in found}
 
 
-def failed(part, data, solid):
-    return {n for n, f in proofs(part, data, solid).items() if f.verdict is Verdict.FAIL}
+def failed(part, data, solid, files=PLAIN):
+    return {n for n, f in proofs(part, data, solid, files).items() if f.verdict is Verdict.FAIL}
 
 
 def spoiled(part, spoil, **options):
@@ -50,10 +54,12 @@ def polylines(space):
 
 @pytest.mark.parametrize("how", ["plasma", "laser"])
 @pytest.mark.parametrize("style", ["polylines", "lines-arcs"])
-@pytest.mark.parametrize("version", ["R12", "R2000", "R2018"])
-def test_good_files_pass(how, style, version, volumes):
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2010", "R2018"])
+@pytest.mark.parametrize("unit", ["mm", "inch"])
+def test_good_files_pass(how, style, version, unit, volumes):
     part = PARTS[how]
-    found = proofs(part, flat(part, version, style), volumes[how])
+    files = Files(version=version, style=style, unit=unit)
+    found = proofs(part, flat(part, version, style, unit=unit), volumes[how], files)
     verdicts = {name: f.verdict for name, f in found.items()}
     # R12 has no unit in its header
     unit = Verdict.WARN if version == "R12" else Verdict.PASS
@@ -152,20 +158,20 @@ def outline_first(space):
 @pytest.mark.parametrize(
     ("spoil", "seen"),
     [
-        (one_bulge, {"dxf-shape", "dxf-area"}),
-        (vertex_moved, {"dxf-shape", "dxf-area"}),
+        (one_bulge, {"dxf-shape", "dxf-arcs", "dxf-area"}),
+        (vertex_moved, {"dxf-shape", "dxf-arcs", "dxf-area"}),
         (hole_moved, {"dxf-shape", "dxf-holes"}),
         (hole_resized, {"dxf-holes", "dxf-area"}),
-        (loop_opened, {"dxf-loops", "dxf-shape", "dxf-area"}),
-        (line_doubled, {"dxf-loops", "dxf-shape", "dxf-area"}),
+        (loop_opened, {"dxf-loops", "dxf-shape", "dxf-arcs", "dxf-area"}),
+        (line_doubled, {"dxf-loops", "dxf-shape", "dxf-arcs", "dxf-area"}),
         (stray_line, {"dxf-loops"}),
         (spline_added, {"dxf-entities"}),
         (text_added, {"dxf-entities"}),
         (raised, {"dxf-entities"}),
         (mirrored, {"dxf-entities"}),
         (stranger_layer, {"dxf-entities"}),
-        (loop_lost, {"dxf-loops", "dxf-shape", "dxf-area"}),
-        (crossing, {"dxf-loops", "dxf-shape", "dxf-area"}),
+        (loop_lost, {"dxf-loops", "dxf-shape", "dxf-arcs", "dxf-area"}),
+        (crossing, {"dxf-loops", "dxf-shape", "dxf-arcs", "dxf-area"}),
         (outline_first, {"dxf-loops"}),
     ],
 )
@@ -237,7 +243,7 @@ def test_loose_lines_that_do_not_close_are_seen(volumes):
         space.delete_entity(next(e for e in space.query("ARC") if e.dxf.layer == "CUT"))
 
     data = spoiled(part, spoil, style="lines-arcs")
-    assert "dxf-loops" in failed(part, data, volumes["laser"])
+    assert "dxf-loops" in failed(part, data, volumes["laser"], Files(style="lines-arcs"))
 
 
 def test_three_ends_in_one_place_are_seen(volumes):
@@ -248,7 +254,7 @@ def test_three_ends_in_one_place_are_seen(volumes):
         space.add_line(arc.start_point, (500, 0), dxfattribs={"layer": "CUT"})
 
     data = spoiled(part, spoil, style="lines-arcs")
-    assert "dxf-loops" in failed(part, data, volumes["laser"])
+    assert "dxf-loops" in failed(part, data, volumes["laser"], Files(style="lines-arcs"))
 
 
 def test_a_missing_and_a_strange_file_are_seen():

@@ -1,0 +1,77 @@
+"""A tube goes into its window as the process cuts it, or the shop is told what to do.
+
+What: the fit between tube and window on the small side of the cut's taper: as drawn, less
+the limit deviation and the taper of both walls, at the worst; and the metal to be filed.
+Why: a window drawn 0.3 mm large and cut 1.3 mm small does not take the tube; one cut as
+much too large leaves a gap that no thin wall bridges.
+Limit: 0 for a fit as cut; to be filed warns, and fails beyond ``limits.file_most``;
+``limits.weld_gap_over_wall`` is the widest gap a side; ``limits.cut_class_plasma``,
+``cut_class_laser``, ``cut_range_plasma``, ``cut_range_laser``, ``cut_tolerance_waterjet``
+and ``cut_taper_waterjet``, or the shop's own ``window_tolerance`` and ``window_taper``.
+Source: ISO 9013 by public reprints, waterjet shops' rules; classes common practice, no source.
+"""
+
+from __future__ import annotations
+
+from geomgen.design.model import Design, FlatPart
+from geomgen.design.window_fit import Fit, advice, fit_of
+from geomgen.errors import Finding, Verdict
+
+NAME = "window-fit"
+
+_VERDICTS = {
+    "as cut": Verdict.PASS,
+    "file": Verdict.WARN,
+    "cut small and file": Verdict.WARN,
+    "unknown": Verdict.WARN,
+    "finer process": Verdict.FAIL,
+}
+
+
+def run(design: Design) -> tuple[Finding, ...]:
+    """One finding a plate whose windows take tubes: its worst window [mm]."""
+    walls = {r.cylinder: r.outer_radius - r.inner_radius for r in design.runners}
+    return tuple(
+        _finding(part, _worst(design, part, walls))
+        for part in design.flats
+        if part.window_style != "butt" and part.windows and part.cylinders
+    )
+
+
+def _worst(design: Design, part: FlatPart, walls: dict[int, float]) -> Fit:
+    fits = [
+        fit_of(
+            window,
+            fit=part.window_fit,
+            wall=walls[cylinder],
+            process=part.process,
+            thickness=part.cut_thickness,
+            limit=design.limits.__getitem__,
+        )
+        for cylinder, window in zip(part.cylinders, part.windows, strict=True)
+    ]
+    return max(fits, key=lambda fit: (fit.way == "unknown", fit.file))
+
+
+def _finding(part: FlatPart, fit: Fit) -> Finding:
+    if fit.quality is None:
+        return Finding(
+            NAME,
+            f"{part.name} / windows",
+            _VERDICTS[fit.way],
+            f"no deviation is known for {part.process} in {part.cut_thickness:g} mm plate",
+            remedy=advice(fit),
+        )
+    return Finding(
+        NAME,
+        f"{part.name} / windows",
+        _VERDICTS[fit.way],
+        f"drawn with {part.window_fit:g} mm over both sides; cut by {part.process} "
+        f"({fit.quality.source}: {fit.quality.deviation:.2f} mm either way, taper "
+        f"{fit.quality.taper:.2f} mm a wall) it is {fit.least:+.2f} to {fit.most:+.2f} mm on the "
+        "small side",
+        value=fit.least,
+        limit=0.0,
+        unit="mm",
+        remedy=advice(fit),
+    )

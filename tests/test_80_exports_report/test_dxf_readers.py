@@ -1,0 +1,249 @@
+"""The written DXF in readers that are not ours and not the library that wrote it.
+
+======= ===================== ======================== ======================= =================
+reader  keeps as arcs         layers                   bulges                  holes
+======= ===================== ======================== ======================= =================
+trimesh arcs, circles, bulges lost on polylines with   read                    centre and radius
+                              bulges
+GDAL    none: chords          kept                     read                    centre of loop
+dime    none: chords          as colours               dropped on LWPOLYLINE;  centre of loop
+                                                       clockwise ones astray
+                                                       on R12's POLYLINE
+======= ===================== ======================== ======================= =================
+
+Each parses the bytes itself, trimesh in Python, GDAL and dime each in its own C++. Lines, arcs
+and circles of R12, R2000 and R2010 are read by all three. trimesh says that an R12 file is in
+inches: so the unit stands in the file's name. Left out: LibreCAD, FreeCAD and OpenSCAD (hundreds
+of MB; OpenSCAD drops bulges as dime does), readers built on the library that writes, and gmsh,
+which does not read DXF.
+"""
+
+import math
+import os
+from functools import cache
+from pathlib import Path
+
+import pytest
+import shapely
+from dxf_readers import by_dime, by_gdal, by_trimesh, damage
+from dxf_readers.comparison import SHARE, differences
+from dxf_readers.seen import ring
+from flat_demo import flange
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geomgen.cli import pipeline
+from geomgen.design.flange import Slotted
+from geomgen.design.outlines import Relief
+from geomgen.exports.dxf import file_name, flat
+from geomgen.profiles.loops import area as loop_area
+from geomgen.profiles.loops import circle, slot
+
+ROOT = Path(__file__).parents[2]
+EXAMPLES = sorted(path.name for path in (ROOT / "output_examples").iterdir() if path.is_dir())
+
+without_dime = pytest.mark.skipif(
+    not by_dime.THERE and not os.environ.get("CI"),
+    reason=f"{by_dime.PROGRAM} is not here: apt-get install {by_dime.PACKAGE}",
+)
+READERS = [
+    pytest.param(by_trimesh.read, id="trimesh"),
+    pytest.param(by_gdal.read, id="gdal"),
+    pytest.param(by_dime.read, id="dime", marks=without_dime),
+]
+WAYS = [(v, s) for v in ("R12", "R2000", "R2010") for s in ("polylines", "lines-arcs")]
+
+
+def reads_arcs(read, style):
+    """Whether a reader gets this file's arcs right."""
+    return read is not by_dime.read or style == "lines-arcs"
+
+
+@pytest.fixture(scope="module")
+def written():
+    """Files of parts, each written once."""
+    files = {}
+
+    def write(part, version, style):
+        key = (id(part), version, style)  # the part is kept beside it, so its id stays its own
+        if key not in files:
+            files[key] = part, flat(part, version=version, style=style)
+        return files[key][1]
+
+    return write
+
+
+@pytest.fixture(scope="module")
+def laser():
+    """With holes that are cut, one of them slotted, and a saw slot between the ports."""
+    return flange(
+        process="laser",
+        thread="M10",
+        ports=2,
+        text="A",
+        relief=Relief(3.0, 12.0, 8.0),
+        slotted=(Slotted("1a", 4.0, 0.3),),
+    )
+
+
+@pytest.fixture(scope="module")
+def designs():
+    """Designs of the demos by name, each made once."""
+
+    @cache
+    def design(name):
+        return pipeline.decide(pipeline.load(ROOT / "specs" / f"{name}.yaml")).design
+
+    return design
+
+
+@pytest.mark.parametrize("read", READERS)
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_demos_files_as_they_are_kept(name, read, designs):
+    design = designs(name)
+    said = design.files
+    for part in design.flats:
+        data = (ROOT / "output_examples" / name / file_name(part, said.unit)).read_bytes()
+        found = differences(part, read(data, said.cut, said.unit))
+        if said.with_reference and part.reference and read is by_trimesh.read:
+            assert said.style == "lines-arcs" or "loops" in found
+        else:
+            _right_or_told(found, reads_arcs(read, said.style))
+
+
+@pytest.mark.parametrize("read", READERS)
+@pytest.mark.parametrize("way", WAYS, ids="-".join)
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_demos_flat_parts_in_every_version_and_style(name, way, read, designs, written):
+    assert designs(name).flats
+    for part in designs(name).flats:
+        found = differences(part, read(written(part, *way)))
+        _right_or_told(found, reads_arcs(read, way[1]))
+
+
+@pytest.mark.parametrize("read", READERS)
+@pytest.mark.parametrize("way", WAYS, ids="-".join)
+def test_cut_holes_and_windows(way, read, laser, written):
+    seen = read(written(laser, *way))
+    _right_or_told(differences(laser, seen), reads_arcs(read, way[1]))
+    if reads_arcs(read, way[1]):
+        assert len(seen.rings) == 1 + 2 + 4
+
+
+def _right_or_told(found, right):
+    """All as designed; or, from a reader that loses arcs, seen by length and by edges."""
+    if right:
+        assert found == {}
+    else:
+        assert {"places", "edges"} <= set(found)
+
+
+@without_dime
+@pytest.mark.parametrize("version", ["R2000", "R2010"])
+def test_a_reader_that_drops_bulges_shows_in_the_cut_length(version, laser, written):
+    found = differences(laser, by_dime.read(written(laser, version, "polylines")))
+    assert {"length", "places", "edges"} <= set(found)
+    assert "loops" not in found
+
+
+def test_the_unit_and_what_another_reader_makes_of_a_file_without_one(laser, written):
+    assert by_trimesh.unit_of(written(laser, "R2000", "polylines")) == "millimeters"
+    assert by_trimesh.unit_of(flat(laser, unit="inch")) == "inches"
+    assert by_trimesh.unit_of(written(laser, "R12", "polylines")) != "millimeters"
+    assert "_mm.dxf" in file_name(laser)
+
+
+@pytest.mark.parametrize("read", READERS)
+def test_inches_and_layers_of_another_name(read, laser):
+    data = flat(laser, style="lines-arcs", unit="inch", layers=("Profile", "Etch", "Look"))
+    assert differences(laser, read(data, "Profile", "inch")) == {}
+    assert {"length", "extents"} <= set(differences(laser, read(data, "Profile", "mm")))
+
+
+@pytest.mark.parametrize("read", READERS)
+def test_reference_loops_do_not_count_as_cut(read, laser):
+    data = flat(laser, style="lines-arcs", reference=True)
+    assert laser.reference
+    assert differences(laser, read(data)) == {}
+
+
+DAMAGE = {
+    # what is done to the file: what must at least be seen
+    "bulge 5 % up": (damage.bulge(1.05), {"edges"}),
+    "bulge dropped": (damage.bulge(0.0), {"edges"}),
+    "bulge turned over": (damage.bulge(-1.0), {"edges"}),
+    "hole moved": (damage.hole_moved, {"places", "edges"}),
+    "hole widened": (damage.hole_widened, {"places", "edges"}),
+    "hole missing": (damage.hole_missing, {"loops", "places", "edges"}),
+    "all moved": (damage.all_moved, {"extents", "places", "edges"}),
+    "loop opened": (damage.loop_opened, {"loops", "loose", "places"}),
+    "line doubled": (damage.line_doubled, {"loose", "length"}),
+    "circle doubled": (damage.circle_doubled, {"loops", "length"}),
+}
+
+SPOILED = (("R2000", "polylines"), ("R12", "lines-arcs"))
+READ_RIGHT = [
+    pytest.param(read.values[0], way, id="-".join((read.id, *way)), marks=read.marks)
+    for read in READERS
+    for way in SPOILED
+    if reads_arcs(read.values[0], way[1])
+]
+
+
+@pytest.mark.parametrize(("read", "way"), READ_RIGHT)
+@pytest.mark.parametrize("what", DAMAGE)
+def test_damage_is_seen(what, read, way, laser, written):
+    spoil, wanted = DAMAGE[what]
+    found = differences(laser, read(damage.spoiled(written(laser, *way), spoil)))
+    assert wanted <= set(found), found
+
+
+@pytest.mark.parametrize("way", SPOILED, ids="-".join)
+def test_what_spoils_files_changes_nothing_else(way, laser, written):
+    data = written(laser, *way)
+    assert damage.spoiled(data, damage.nothing) == data
+
+
+PORTS = st.one_of(
+    st.builds(lambda d: circle((0.0, 0.0), d / 2.0), st.floats(30.0, 44.0)),
+    st.builds(lambda h, more: slot(h + more, h), st.floats(28.0, 38.0), st.floats(2.0, 10.0)),
+)
+
+
+@given(
+    ports=st.integers(1, 4),
+    pitch=st.floats(84.0, 120.0),
+    loop=PORTS,
+    studs=st.tuples(st.floats(28.0, 34.0), st.floats(33.0, 42.0)),
+    way=st.sampled_from(WAYS),
+)
+@settings(max_examples=10)
+def test_random_port_patterns(ports, pitch, loop, studs, way):
+    """Areas and lengths by shapely of what GDAL and trimesh see, beside the design's own."""
+    dx, dy = studs
+    part = flange(
+        process="laser",
+        thread="M10",
+        text="A",
+        ports=ports,
+        pitch=pitch,
+        loop=loop,
+        studs=((-dx, dy), (dx, -dy)),
+    )
+    version, style = way
+    data = flat(part, version=version, style=style)
+    loops = (part.profile.outer, *part.profile.holes)
+    for read in (by_trimesh.read, by_gdal.read):
+        seen = read(data)
+        assert differences(part, seen) == {}
+        whole, *inner = sorted(seen.rings, key=lambda found: -found.area)
+        metal = whole.difference(shapely.union_all(inner))
+        net = loop_area(loops[0]) - math.fsum(abs(loop_area(hole)) for hole in loops[1:])
+        assert metal.area == pytest.approx(net, rel=SHARE / 10.0)
+        edge = math.fsum(piece.length for loop in loops for piece in loop)
+        assert metal.length == pytest.approx(edge, rel=SHARE / 10.0)
+        assert whole.is_valid
+        assert all(whole.contains(hole) for hole in inner)
+    assert shapely.union_all([ring(loop) for loop in loops]).bounds == pytest.approx(
+        whole.bounds, abs=0.01
+    )
