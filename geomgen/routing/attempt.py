@@ -17,7 +17,7 @@ from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.descent import Settled, descend
 from geomgen.routing.paths import LENGTH_SLIP, Batch, Floats, exact_shape, measure
 from geomgen.routing.pools import Pool, pool, shapes
-from geomgen.routing.problem import Problem, Routed, Shelf
+from geomgen.routing.problem import Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import OUT_OF_ORDER, layout_score, path_scores
 from geomgen.routing.whole import bound_angles, whole_angles
 
@@ -298,7 +298,7 @@ class _Search:
         self, slots: tuple[int, ...], batches: tuple[Batch, ...], slack: float
     ) -> Settled:
         """One descent, in which angles that cannot come to whole ones again are held."""
-        bound = bound_angles(batches, self.problem.shelf.angle_step)
+        bound = bound_angles(self.problem, batches)
         return descend(self.problem, slots, batches, self.effort.steps, slack, bound)
 
     def _replaced(
@@ -342,19 +342,19 @@ def proven(
 ) -> tuple[Centreline, ...] | None:
     """The paths of a settled layout, of exact length and whole angles; None when not proven."""
     batches = settled.batches
-    step = problem.shelf.angle_step
-    if step is not None:
-        whole = whole_angles(problem, slots, batches, step, slack, steps)
+    shelves = tuple(shelf_of(problem, edge) for edge in problem.edges)
+    if any(shelf.angle_step is not None for shelf in shelves):
+        whole = whole_angles(problem, slots, batches, slack, steps)
         if whole is None:
             return None
         batches = whole
     exact = tuple(
-        exact_shape(batch, edge.length, step)
-        for batch, edge in zip(batches, problem.edges, strict=True)
+        exact_shape(batch, edge.length, shelf.angle_step)
+        for batch, edge, shelf in zip(batches, problem.edges, shelves, strict=True)
     )
     if not all(
-        _as_asked(batch, edge.length, problem.shelf)
-        for batch, edge in zip(exact, problem.edges, strict=True)
+        _as_asked(batch, edge.length, shelf)
+        for batch, edge, shelf in zip(exact, problem.edges, shelves, strict=True)
     ):
         return None
     paths = tuple(batch.path(0) for batch in exact)

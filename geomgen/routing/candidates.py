@@ -94,7 +94,7 @@ def fixed_shortfall(
     for obstacle in (*problem.obstacles, *problem.off):
         gap = obstacle.field.distance(where[left].reshape(-1, 3)).reshape(-1, count).min(axis=1)
         left = _noted(short, left, tube.radius + obstacle.gap - gap, give)
-    turn = half_turn(problem)
+    turn = half_turn(problem, tube)
     if problem.bodies:
         by = bodies_shortfall(problem, edge, slot, stations[left], where[left], last[left])
         left = _noted(short, left, by, give)
@@ -117,7 +117,8 @@ def bodies_shortfall(
 
     Not counted is where they are joined, and the last straight beside the collector.
     """
-    tube, turn = problem.edges[edge], half_turn(problem)
+    tube = problem.edges[edge]
+    turn = half_turn(problem, tube)
     axes = [_axis(body.path) for body in problem.bodies]
     begins = np.cumsum([0, *(len(along) for along, _ in axes)])
     d2 = squares(where, np.concatenate([points for _, points in axes]))

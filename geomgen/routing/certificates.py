@@ -18,8 +18,9 @@ from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.distance import Span, between_straights, to_field
 from geomgen.geometry.fields import at_most
 from geomgen.geometry.frames import Frame, Vec, angle_between
+from geomgen.routing.assignments import allowed
 from geomgen.routing.floor import floor_of
-from geomgen.routing.problem import Edge, Impossible, Obstacle, Problem
+from geomgen.routing.problem import Edge, Impossible, Obstacle, Problem, shelf_of
 from geomgen.routing.stepped import none_of_few_bends
 from geomgen.units import in_degrees
 
@@ -35,8 +36,8 @@ _NEAR, _NEAR_STEP = 110.0, 3.0  # half-size and cell of the grid about a start [
 
 def below_floor(problem: Problem) -> Impossible | None:
     """A tube whose every slot lies farther than its target."""
-    smallest = min(radius.clr for radius in problem.shelf.radii)
     for edge in problem.edges:
+        smallest = min(radius.clr for radius in shelf_of(problem, edge).radii)
         # What is kept may bend tighter than anything on the shelf.
         kept = [bend.radius for part in edge.kept for bend in part.bends]
         radius = min([smallest, *kept])
@@ -74,15 +75,14 @@ def ends_too_near(problem: Problem) -> Impossible | None:
 
 def too_little_turn(problem: Problem) -> Impossible | None:
     """A tube that must turn farther than all the bends it may have can turn it."""
-    if problem.shelf.most_bends is None:
-        return None
-    largest = max(radius.most for radius in problem.shelf.radii)
     for edge in problem.edges:
-        if edge.kept:
+        shelf = shelf_of(problem, edge)
+        if shelf.most_bends is None or edge.kept:
             continue  # a kept bend may be of any angle
+        largest = max(radius.most for radius in shelf.radii)
         slots = _slots(problem, edge)
         turn = min(angle_between(edge.start.z, slot.z) for slot in slots)
-        most = problem.shelf.most_bends * largest
+        most = shelf.most_bends * largest
         if turn > most + 1e-9:
             return Impossible(
                 "turn",
@@ -90,7 +90,7 @@ def too_little_turn(problem: Problem) -> Impossible | None:
                 edge.length,
                 0.0,
                 f"{edge.name} turns by at least {in_degrees(turn):.1f} deg on its way to any "
-                f"slot, and {problem.shelf.most_bends} bend(s) of at most "
+                f"slot, and {shelf.most_bends} bend(s) of at most "
                 f"{in_degrees(largest):g} deg turn {in_degrees(most):g} deg at most",
             )
     return None
@@ -98,10 +98,10 @@ def too_little_turn(problem: Problem) -> Impossible | None:
 
 def too_few_bends(problem: Problem) -> Impossible | None:
     """A tube that two bends of whole steps cannot lead to any slot at its length."""
-    shelf = problem.shelf
-    if shelf.angle_step is None or shelf.most_bends is None or shelf.most_bends > 2:
-        return None
     for edge in problem.edges:
+        shelf = shelf_of(problem, edge)
+        if shelf.angle_step is None or shelf.most_bends is None or shelf.most_bends > 2:
+            continue
         if none_of_few_bends(edge, _slots(problem, edge), shelf):
             step = in_degrees(shelf.angle_step)
             return Impossible(
@@ -199,8 +199,8 @@ def _shut_in(problem: Problem, edge: Edge, grid: _Grid, shut: Bools) -> bool:
 
 
 def _leaving(problem: Problem, edge: Edge) -> Centreline:
-    at_start = problem.shelf.straight_at_start if edge.at_start is None else edge.at_start
-    length = max(at_start, 1e-3)
+    shelf = shelf_of(problem, edge)
+    length = max(shelf.straight_at_start if edge.at_start is None else edge.at_start, 1e-3)
     return Centreline(edge.start, (Straight(length),))
 
 
@@ -214,9 +214,13 @@ def _must(problem: Problem) -> Iterator[tuple[str, Centreline, float]]:
         yield edge.name, _leaving(problem, edge), edge.radius
     if len(problem.slots) > len(problem.edges):
         return  # a blocked slot may stay empty
-    radius = min(edge.radius for edge in problem.edges)
     for i, slot in enumerate(problem.slots):
-        length = max(problem.shelf.straight_at_end, 1e-3)
+        takers = [edge for e, edge in enumerate(problem.edges) if i in allowed(problem, e)]
+        if not takers:
+            continue
+        # Whichever tube takes it, it is no thinner and no less straight than this.
+        radius = min(edge.radius for edge in takers)
+        length = max(min(shelf_of(problem, edge).straight_at_end for edge in takers), 1e-3)
         yield f"slot {i + 1}", Centreline(slot.moved(-length), (Straight(length),)), radius
 
 

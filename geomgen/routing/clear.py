@@ -165,15 +165,18 @@ def _settled(
     radius: Floats,
 ) -> bool:
     """Whether all pairs of intervals are proven to keep clear."""
-    turn = half_turn(problem)
+    # Of bodies none is asked for: a body is not held against itself.
+    turns = np.zeros(len(radius))
+    turns[: len(problem.edges)] = [half_turn(problem, edge) for edge in problem.edges]
     while True:
         rule = exempt[one.owner, two.owner]
         asked = (rule == 0) | ((rule == 1) & ~(one.free & two.free))
         reach = one.half + two.half
-        same = one.owner == two.owner
+        same, turn = one.owner == two.owner, turns[one.owner]
         # Within half a turn a tube cannot meet itself.
         asked &= ~same | (np.abs(one.middle - two.middle) + reach > turn)
-        one, two, same, reach = one.take(asked), two.take(asked), same[asked], reach[asked]
+        one, two, turn = one.take(asked), two.take(asked), turn[asked]
+        same, reach = same[asked], reach[asked]
         if len(one.middle) == 0:
             return True
         apart = trace.points(one.middle) - trace.points(two.middle)

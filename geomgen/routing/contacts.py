@@ -17,7 +17,7 @@ from geomgen.geometry.fields import Field
 from geomgen.routing.candidates import PER_RADIAN, most_angles, squares
 from geomgen.routing.layout import SPACING, Ints, Layout
 from geomgen.routing.paths import Floats
-from geomgen.routing.problem import Problem, ToolPlace, half_turn
+from geomgen.routing.problem import Problem, ToolPlace, half_turn, shelf_of
 
 SHAPE_ROOM = 0.02
 """Kept on top of straights [mm] and, by ``PER_RADIAN``, of angles, for rounding."""
@@ -103,9 +103,10 @@ def limits(
 def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
     """Straights, angles and kept straights of one tube."""
     mine = here.traces[edge]
-    form, least = mine.batch.form, problem.shelf.least_angle
+    shelf = shelf_of(problem, problem.edges[edge])
+    form, least = mine.batch.form, shelf.least_angle
     loose = ~form.kept
-    most = most_angles(mine.batch, problem.shelf)[0]
+    most = most_angles(mine.batch, shelf)[0]
     per = PER_RADIAN
     values = [
         mine.straights - form.least,
@@ -176,14 +177,14 @@ def _bodies(
         return Rows(np.zeros(0), np.zeros((0, here.free)))
     d = np.sqrt(np.maximum(squares(here.points[None], solid.points)[0], 0.0))
     d -= (here.radius[:, None] + (solid.radius + problem.gap + slack)).astype(np.float32)
-    turn = half_turn(problem)
+    turns = [half_turn(problem, edge) for edge in problem.edges]
     samples, others = [], []
     for i, body in enumerate(problem.bodies):
         cols = slice(int(solid.begins[i]), int(solid.begins[i + 1]))
         part, along = d[:, cols], solid.along[cols]
         if body.edge is not None:
             own = slice(int(here.begins[body.edge]), int(here.begins[body.edge + 1]))
-            part[own][here.stations[own, None] + along < turn] = np.inf
+            part[own][here.stations[own, None] + along < turns[body.edge]] = np.inf
             taken = np.isin(here.tube, [e for e, slot in enumerate(slots) if slot in body.takes])
             part[taken & here.last] = np.inf
         else:
@@ -192,7 +193,7 @@ def _bodies(
                 edge = slots.index(body.slot)
                 own = slice(int(here.begins[edge]), int(here.begins[edge + 1]))
                 gone = (problem.edges[edge].length - here.stations[own])[:, None] + along
-                part[own][gone < turn] = np.inf
+                part[own][gone < turns[edge]] = np.inf
         nearest = part.argmin(axis=1)
         room = part[np.arange(len(part)), nearest]
         near = _minima(room, here.begins, reach)
@@ -213,7 +214,6 @@ def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
     points = (here.points - here.points.mean(axis=0)).astype(np.float32)
     square = (points * points).sum(axis=1)
     radius = here.radius.astype(np.float32)
-    turn = half_turn(problem)
     samples, others = [], []
     for one, two in _near_pairs(problem, here, reach + slack):
         rows = slice(int(here.begins[one]), int(here.begins[one + 1]))
@@ -223,6 +223,7 @@ def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
         d += square[cols]
         d[here.last[rows, None] & here.last[cols]] = np.inf
         if one == two:
+            turn = half_turn(problem, problem.edges[one])
             d[here.stations[cols] - here.stations[rows, None] <= turn] = np.inf
         nearest = d.argmin(axis=1)
         room = np.sqrt(np.maximum(d[np.arange(len(d)), nearest], 0.0))
@@ -253,12 +254,12 @@ def _near_pairs(problem: Problem, here: Layout, reach: float) -> list[tuple[int,
     far = (_COARSE + 1) * SPACING
     far += 2.0 * float(here.radius.max()) + problem.gap + reach
     lengths = [float(here.stations[here.begins[e + 1] - 1]) for e in range(n)]
-    turn = half_turn(problem)
+    turns = [half_turn(problem, edge) for edge in problem.edges]
     return [
         (a, b)
         for a in range(n)
         for b in range(a + 1)
-        if (lengths[a] > turn if a == b else True)
+        if (lengths[a] > turns[a] if a == b else True)
         and d[starts[a] : starts[a + 1], starts[b] : starts[b + 1]].min() < far
     ]
 

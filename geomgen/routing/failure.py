@@ -10,7 +10,7 @@ from geomgen.geometry.frames import Vec, scale
 from geomgen.routing.attempt import Progress, Round
 from geomgen.routing.candidates import PER_RADIAN, shape_shortfall
 from geomgen.routing.paths import exact_shape, measure
-from geomgen.routing.problem import Move, Problem
+from geomgen.routing.problem import Move, Problem, shelf_of
 from geomgen.routing.prove import clearances
 from geomgen.units import in_degrees
 
@@ -35,7 +35,7 @@ def binding(problem: Problem, rounds: tuple[Round, ...]) -> str:
     assert nearest.stuck is not None
     batches = nearest.stuck.batches
     shapes = [
-        (float(shape_shortfall(measure(batch), batch, problem.shelf)[0]), edge.name)
+        (float(shape_shortfall(measure(batch), batch, shelf_of(problem, edge))[0]), edge.name)
         for batch, edge in zip(batches, problem.edges, strict=True)
     ]
     paths = tuple(

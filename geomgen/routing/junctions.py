@@ -17,7 +17,7 @@ from geomgen.routing.assignments import allowed
 from geomgen.routing.attempt import EFFORTS, Effort, Progress, quiet
 from geomgen.routing.draws import kronecker
 from geomgen.routing.floor import floor_of
-from geomgen.routing.problem import Problem, Routed
+from geomgen.routing.problem import Problem, Routed, shelf_of
 from geomgen.routing.solve import briefly
 
 _DRAWN = 1500
@@ -118,9 +118,9 @@ def _pose(junction: Junction, u: tuple[float, ...]) -> Frame:
 
 def _strain(problem: Problem) -> float:
     """How far the tubes are from an easy length, worst first; infinite when one has none."""
-    radius = min(radius.clr for radius in problem.shelf.radii)
     strains = []
     for e, edge in enumerate(problem.edges):
+        radius = min(radius.clr for radius in shelf_of(problem, edge).radii)
         ratios = [
             edge.length / floor_of(edge.start, problem.slots[s], radius)
             for s in allowed(problem, e)

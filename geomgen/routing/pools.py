@@ -22,7 +22,7 @@ from geomgen.routing.candidates import (
 )
 from geomgen.routing.draws import Plan, draw, form_of, plans
 from geomgen.routing.paths import Batch, Bools, Floats, measure, with_length
-from geomgen.routing.problem import Edge, Problem, Shelf
+from geomgen.routing.problem import Edge, Problem, Shelf, shelf_of
 from geomgen.routing.score import path_scores
 from geomgen.routing.stepped import stepped_two_bends
 from geomgen.routing.two_bends import two_bends
@@ -106,7 +106,7 @@ def shapes(
         give: what a path may fall short of the shelf [mm].
     """
     tube = problem.edges[edge]
-    shelf = problem.shelf
+    shelf = shelf_of(problem, tube)
     most = max(bends for bends, _, _ in draws)
     if shelf.most_bends is not None:
         most = min(most, shelf.most_bends)

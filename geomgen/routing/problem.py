@@ -123,7 +123,7 @@ class Problem:
         slots: end poses, in order round the collector; z is the way the gas goes.
         bodies: transitions, stubs, cone, outlet. A stub is taken as the continuation of
             the last straight before it, a transition as the beginning of its tube.
-        shelf: what it may be made of.
+        shelf: what tubes may be made of that have none of their own; see ``shelf_of``.
         gap: between outsides before the last straights.
         obstacles: with their gaps.
         studs: names of the studs, in order.
@@ -231,9 +231,14 @@ class NotFound:
 Answer = Routed | Impossible | NotFound
 
 
-def half_turn(problem: Problem) -> float:
-    """Length along a path within which it cannot meet itself: half a turn [mm].
+def shelf_of(problem: Problem, edge: Edge) -> Shelf:
+    """What a tube may be made of: its own shelf, or else the problem's."""
+    return problem.shelf if edge.shelf is None else edge.shelf
+
+
+def half_turn(problem: Problem, edge: Edge) -> float:
+    """Length along a tube's path within which it cannot meet itself: half a turn [mm].
 
     By Schur's theorem a path of bounded curvature cannot come back sooner.
     """
-    return math.pi * max(radius.clr for radius in problem.shelf.radii)
+    return math.pi * max(radius.clr for radius in shelf_of(problem, edge).radii)

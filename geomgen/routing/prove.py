@@ -86,8 +86,8 @@ def self_gaps(
     problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
 ) -> Iterator[Clearance]:
     """Gap of every tube from itself, farther along than half a turn of the widest bend."""
-    turn = half_turn(problem)
     for i, path in enumerate(paths):
+        turn = half_turn(problem, problem.edges[i])
         full = _whole(problem, path, i, slots[i])
         step = 40.0
         begin, worst = 0.0, None

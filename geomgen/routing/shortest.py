@@ -8,7 +8,7 @@ from geomgen.routing.assignments import allowed
 from geomgen.routing.attempt import Progress, quiet
 from geomgen.routing.failure import changed
 from geomgen.routing.floor import floor_of
-from geomgen.routing.problem import Impossible, NotFound, Problem, Routed
+from geomgen.routing.problem import Impossible, NotFound, Problem, Routed, shelf_of
 from geomgen.routing.solve import briefly, route
 from geomgen.routing.tacked import advanced
 
@@ -86,9 +86,9 @@ def least_change(problem: Problem) -> float:
     largest change that any of their tubes needs.
     """
     from_ends = advanced(problem)
-    radius = min(radius.clr for radius in problem.shelf.radii)
+    radii = [min(r.clr for r in shelf_of(problem, edge).radii) for edge in problem.edges]
     need = {
-        (e, s): floor_of(edge.start, from_ends.slots[s], radius) - edge.length
+        (e, s): floor_of(edge.start, from_ends.slots[s], radii[e]) - edge.length
         for e, edge in enumerate(from_ends.edges)
         for s in allowed(from_ends, e)
     }

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
 from geomgen.geometry.frames import dot, norm, sub
-from geomgen.routing.problem import Body, Edge, Impossible, Problem, Routed, Shelf
+from geomgen.routing.problem import Body, Edge, Impossible, Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import layout_score
 
 _ON = 1e-6
@@ -43,7 +43,7 @@ def advanced(problem: Problem) -> Problem:
                 start=part.end,
                 length=edge.length - part.length,
                 kept=edge.kept[1:],
-                at_start=_straight_left(problem.shelf, part),
+                at_start=_straight_left(shelf_of(problem, edge), part),
             )
         )
     return replace(problem, edges=tuple(edges), bodies=tuple(bodies))

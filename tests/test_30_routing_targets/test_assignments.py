@@ -157,6 +157,33 @@ def test_every_ring_must_follow(orders: list[int], order: list[int]) -> None:
     assert in_order(problem, (0, 1, 2, 3, 4, 5))
 
 
+@pytest.mark.parametrize("orders", [(0, 2, 5, 7), (7, 0, 5, 2), (2, 7, 0, 5)])
+def test_tubes_of_one_bank_are_ranked_among_themselves(orders: tuple[int, ...]) -> None:
+    """One bank of an eight fires at places that do not follow on: 0, 2, 5, 7 of eight."""
+    agrees(many(4, 4, orders), np.arange(16.0).reshape(4, 4) ** 1.5)
+
+
+@given(st.permutations(list(range(8))), st.permutations([0, 2, 5, 7, 1, 3, 4, 6]))
+def test_tubes_of_two_collectors_are_ranked_ring_by_ring(
+    slots: list[int], orders: list[int]
+) -> None:
+    rings = ((6, 1, 4, 3), (0, 5, 2, 7))
+    problem = replace(many(8, 8, tuple(orders)), rings=rings)
+    followed = [neighbours_follow(tuple(slots), tuple(orders), ring) for ring in rings]
+    assert in_order(problem, tuple(slots)) is all(followed)
+
+
+def test_both_banks_in_order_though_the_whole_is_not() -> None:
+    orders = (0, 2, 5, 7, 1, 3, 4, 6)
+    problem = replace(many(8, 8, orders), rings=((0, 1, 2, 3), (4, 5, 6, 7)))
+    assert in_order(problem, (0, 1, 2, 3, 4, 5, 6, 7))
+    assert in_order(problem, (2, 3, 0, 1, 7, 6, 5, 4))
+    assert not in_order(problem, (0, 1, 3, 2, 4, 5, 6, 7))
+    assert not in_order(problem, (0, 1, 2, 3, 4, 6, 5, 7))
+    one_ring = replace(problem, rings=())
+    assert not in_order(one_ring, (0, 1, 2, 3, 4, 5, 6, 7))
+
+
 def test_the_firing_order_is_there_when_there_are_too_many_to_list() -> None:
     """Eight tubes have 40 320 assignments: those that follow the firing order all come."""
     rng = np.random.default_rng(5)
