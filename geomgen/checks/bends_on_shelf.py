@@ -18,7 +18,7 @@ from geomgen.design.kept import kept_pieces
 from geomgen.design.model import Design, Runner, Secondary, Stock
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.centreline import Bend, Centreline
-from geomgen.routing.problem import Edge, Shelf
+from geomgen.routing.problem import Edge, Shelf, shelf_of
 
 NAME = "bends-on-shelf"
 
@@ -35,7 +35,7 @@ def run(design: Design) -> tuple[Finding, ...]:
 
 
 def _finding(design: Design, tube: Runner | Secondary, edge: Edge) -> Finding:
-    shelf, stock = edge.shelf or design.problem.shelf, design.stock_of(tube)
+    shelf, stock = shelf_of(design.problem, edge), design.stock_of(tube)
     bends, most = tube.path.bends, shelf.most_bends
     off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(shelf, stock, bend)]
     there = _numbers(tube.path, kept_pieces(edge, tube.path))

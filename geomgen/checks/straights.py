@@ -17,7 +17,7 @@ from geomgen.design.model import Design
 from geomgen.design.standing import legs
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.centreline import Bend, Centreline
-from geomgen.routing.problem import Edge
+from geomgen.routing.problem import Edge, shelf_of
 
 NAME = "straights"
 
@@ -28,7 +28,7 @@ def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner: its worst straight against what that place needs [mm]."""
     found = []
     for tube, edge in zip(design.tubes, design.problem.edges, strict=True):
-        shelf = edge.shelf or design.problem.shelf
+        shelf = shelf_of(design.problem, edge)
         at_start = shelf.straight_at_start if edge.at_start is None else edge.at_start
         needs = (at_start, shelf.straight, shelf.straight_at_end)
         rows = list(zip(_straights(tube.path, needs), _there(tube.path, edge), strict=True))

@@ -27,7 +27,7 @@ from geomgen.errors import Problem as Complaint
 from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
 from geomgen.geometry.frames import distance
 from geomgen.routing.floor import floor_of
-from geomgen.routing.problem import Edge, Problem
+from geomgen.routing.problem import Edge, Problem, shelf_of
 from geomgen.spec.bench import Bench, Pin
 from geomgen.spec.header import HeaderSpec
 
@@ -301,7 +301,7 @@ def _fits(edge: Edge, length: float, most: float, where: KeyPath, what: str) -> 
 def _reaches(edge: Edge, prefix: Centreline, most: float, problem: Problem, where: KeyPath) -> None:
     """Refuse what is tacked when no tube of the length that is left gets to any slot."""
     left = most - prefix.length
-    least = min(radius.clr for radius in problem.shelf.radii)
+    least = min(radius.clr for radius in shelf_of(problem, edge).radii)
     slots = problem.slots if edge.slots is None else [problem.slots[k] for k in edge.slots]
     floor = min(floor_of(prefix.end, slot, least) for slot in slots)
     if floor > left + _LENGTH_SLIP:
