@@ -90,7 +90,7 @@ def _wanted(
     tube: TubeSize,
     limits: Limits,
 ) -> HeadFlange:
-    said, corner = spec.flange, limits[f"corner_{spec.flange.process}"]
+    said = spec.flange
     return HeadFlange(
         name=NAME,
         title=spec.title or spec.name,
@@ -107,9 +107,9 @@ def _wanted(
         hole_class=said.hole_class,
         window=said.window,
         edge_factor=limits["edge_factor"],
-        corner=corner,
+        corner=limits[f"corner_{said.process}"],
         outline=said.outline or "hugging",
-        relief=_relief(said, corner),
+        relief=_relief(said, limits),
         growth=growth_of(spec, limits),
         slotted=tuple(
             Slotted(slot.stud, slot.length, math.radians(slot.angle)) for slot in said.slots or ()
@@ -118,12 +118,14 @@ def _wanted(
     )
 
 
-def _relief(said: Flange, corner: float) -> Relief | None:
+def _relief(said: Flange, limits: Limits) -> Relief | None:
     relief = said.relief
     if relief is None:
         return None
+    corner = limits[f"corner_{said.process}"]
+    web = limits[f"web_ratio_{said.process}"] * (said.thickness + (said.facing or 0.0))
     stop = relief.stop if relief.stop is not None else max(relief.width, 2.0 * corner)
-    return Relief(relief.width, relief.web or max(said.land, said.thickness), stop)
+    return Relief(relief.width, relief.web or max(said.land, said.thickness, web), stop)
 
 
 def _more(said: Flange, edge_factor: float) -> tuple[PlateHole, ...]:
