@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from geomgen.design.cutting import Cutter
 from geomgen.design.flange import HeadFlange, Slotted, dowel, head_flange, tapped, windows
@@ -10,7 +11,7 @@ from geomgen.design.growth import HotGrowth
 from geomgen.design.model import FlatPart, Limits, Port, Stud
 from geomgen.design.outlines import Relief
 from geomgen.design.window_fit import fit_of
-from geomgen.errors import Problem, SpecError
+from geomgen.errors import KeyPath, Problem, SpecError
 from geomgen.families import TubeSize
 from geomgen.geometry.frames import Frame
 from geomgen.plates import PlateHole
@@ -34,6 +35,8 @@ def head_flanges(
         SpecError: no such flange exists.
     """
     said = spec.flange
+    if problems := tuple(_contradictions(said, [stud.name for stud in studs])):
+        raise SpecError(problems)
     wanted = _wanted(spec, ports, studs, tube, limits)
     try:
         fits = tuple(
@@ -65,6 +68,27 @@ def head_flanges(
                 ),
             )
         ) from None
+
+
+def _contradictions(said: Flange, studs: list[str]) -> Iterator[Problem]:
+    """What the flange says against the studs and against itself."""
+    named: list[tuple[KeyPath, str]] = [
+        (("flange", "slots", i, "stud"), slot.stud) for i, slot in enumerate(said.slots or ())
+    ]
+    if said.growth is not None and said.growth.register_stud is not None:
+        named.append((("flange", "growth", "register"), said.growth.register_stud))
+    for path, name in named:
+        if name not in studs:
+            yield Problem(
+                path, name, f"a stud: {', '.join(studs)}", "name the stud as the hole table does"
+            )
+    if said.relief is not None and said.outline == "separate":
+        yield Problem(
+            ("flange", "relief"),
+            "relief slots in a flange of one piece a port",
+            "relief in one-piece flanges, outline hugging or bar",
+            "take relief out: separate pieces grow by themselves",
+        )
 
 
 def growth_of(spec: HeaderSpec, limits: Limits) -> HotGrowth:
