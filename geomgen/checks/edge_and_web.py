@@ -1,7 +1,8 @@
 """There is metal enough between holes, windows and the edge of a plate.
 
 What: hole centre to edge over hole diameter; land from window to edge; webs from hole to
-window, window to window and hole to hole; the tightest inside corner.
+window, window to window and hole to hole; the metal at the end of a relief slot; the
+tightest inside corner.
 Why: a thin web overheats, moves or falls out in the cut; a narrow land does not seal; a
 boss too small tears. Gasket sheet has no bosses: there it is what is left beside a hole's rim.
 Limit: ``limits.edge_factor``, ``land_min``, ``bar_min``, ``gasket_neck``, ``web_ratio_plasma``,
@@ -20,8 +21,8 @@ from itertools import combinations
 from geomgen.design.model import Design, FlatPart, Hole
 from geomgen.errors import Finding, Verdict
 from geomgen.profiles.convex import corner_turns
-from geomgen.profiles.distances import inside, loop_to_loop, point_to_loop
-from geomgen.profiles.loops import Arc, Loop, Point2
+from geomgen.profiles.distances import inside, loop_to_loop, segment_to_segment
+from geomgen.profiles.loops import Arc, Line, Loop, Point2
 
 NAME = "edge-and-web"
 
@@ -53,6 +54,7 @@ def _plate(design: Design, part: FlatPart) -> Iterable[Finding]:
         ("hole to window", "mm", _hole_windows(part, beside, web)),
         ("window to window", "mm", _window_windows(part, max(web, limits["bar_min"]))),
         ("hole to hole", "mm", _hole_holes(part, beside, web)),
+        ("relief web", "mm", _reliefs(part, web)),
         ("inside corner", "mm", _corners(part, limits[f"corner_{part.process}"])),
     )
     for kind, unit, measures in kinds:
@@ -84,22 +86,21 @@ _REMEDIES = {
     "hole to window": "move the bolt away, or take a smaller tube or fit",
     "window to window": "take a greater pitch, a wider bar or narrower windows, or another process",
     "hole to hole": "move the bolts apart, or have them drilled",
+    "relief web": "leave more web (flange.relief.web)",
     "inside corner": "make the corner's radius larger, or take another process",
 }
 
 
 def _hole_edges(part: FlatPart, factor: float) -> list[_Measure]:
     return [
-        _Measure(_signed(hole.at, part.profile.outer) / hole.diameter, factor, hole.name, hole.at)
+        _Measure(_signed(hole, part.profile.outer) / hole.diameter, factor, hole.name, hole.at)
         for hole in part.holes
     ]
 
 
 def _rims(part: FlatPart, neck: float) -> list[_Measure]:
     return [
-        _Measure(
-            _signed(hole.at, part.profile.outer) - hole.diameter / 2.0, neck, hole.name, hole.at
-        )
+        _Measure(_signed(hole, part.profile.outer) - hole.diameter / 2.0, neck, hole.name, hole.at)
         for hole in part.holes
     ]
 
@@ -117,7 +118,7 @@ def _lands(part: FlatPart, land: float) -> list[_Measure]:
 def _hole_windows(part: FlatPart, land: float, web: float) -> list[_Measure]:
     return [
         _Measure(
-            -_signed(hole.at, window) - hole.diameter / 2.0,
+            -_signed(hole, window) - hole.diameter / 2.0,
             max(land, web) if hole.how == "cut" else land,
             f"{hole.name} and {name}",
             hole.at,
@@ -149,7 +150,22 @@ def _hole_holes(part: FlatPart, land: float, web: float) -> list[_Measure]:
 
 
 def _between(a: Hole, b: Hole) -> float:
-    return math.dist(a.at, b.at) - (a.diameter + b.diameter) / 2.0
+    apart = segment_to_segment(_centre_line(a), _centre_line(b))
+    return apart - (a.diameter + b.diameter) / 2.0
+
+
+def _reliefs(part: FlatPart, web: float) -> list[_Measure]:
+    """Metal between the end of a slot in the outline and the edge beyond it."""
+    outer, n = part.profile.outer, len(part.profile.outer)
+    measures = []
+    for i, piece in enumerate(outer):
+        if isinstance(piece, Arc) and piece.sweep < 1e-6 - math.pi:
+            beside = {i, (i - 1) % n, (i + 1) % n}
+            left = min(
+                segment_to_segment(piece, other) for k, other in enumerate(outer) if k not in beside
+            )
+            measures.append(_Measure(left, web, "a relief slot", piece.at(0.5)))
+    return measures
 
 
 def _corners(part: FlatPart, limit: float) -> list[_Measure]:
@@ -180,7 +196,13 @@ def _windows(part: FlatPart) -> list[tuple[str, Loop]]:
     return [(f"window {n}", window) for n, window in zip(names, part.windows, strict=True)]
 
 
-def _signed(p: Point2, loop: Loop) -> float:
-    """Distance of a point from a loop's edge, positive inside [mm]."""
-    apart = point_to_loop(p, loop)
-    return apart if inside(p, loop) else -apart
+def _centre_line(hole: Hole) -> Line:
+    """From the centre of one end of a slot to the other's; a point of a round hole."""
+    return Line(hole.centres[0], hole.centres[-1])
+
+
+def _signed(hole: Hole, loop: Loop) -> float:
+    """Distance of a hole's centre, or a slot's centre line, from a loop, positive inside [mm]."""
+    line = _centre_line(hole)
+    apart = min(segment_to_segment(line, piece) for piece in loop)
+    return apart if inside(hole.at, loop) else -apart

@@ -32,7 +32,8 @@ class Relief(StrictModel):
     width: Size
     """Of the slot: 2 to 3."""
     web: Size | None = later()
-    """Metal left at the end of the slot; the greater of land and thickness without it."""
+    """Metal left at the end of the slot; the greatest of land, thickness and the process's web
+    without it."""
     stop: Size | None = later()
     """Diameter of the round end, as a drilled stop; the width, or what the process can
     turn in, without it."""

@@ -252,7 +252,7 @@ def stud_names(s: Sections) -> Iterator[Problem]:
 def bead(s: Sections) -> Iterator[Problem]:
     """A tube that is set back still stands in the plate."""
     f = s.flange
-    if f is not None and f.window == "socket" and f.set_back >= f.thickness:
+    if f is not None and f.window != "butt" and f.set_back >= f.thickness:
         yield complaint(
             ("flange", "set_back"),
             f"{f.set_back:g} mm in a plate of {f.thickness:g} mm",
