@@ -27,6 +27,7 @@ from geomgen.proofs._step_parts import finding
 from geomgen.proofs._step_reading import ReadStep, proven
 from geomgen.proofs.step_solids import defect
 from geomgen.recipe.nodes import (
+    Cut,
     Fuse,
     Node,
     Part,
@@ -120,7 +121,7 @@ def bore_volume(node: Node) -> float:
             return profile_area(node.profile) * node.depth
         case RuledWall():
             return _between(node.outer) - _between(node.inner)
-        case Trim():
+        case Trim() | Cut():
             return volume(build(node))
 
 

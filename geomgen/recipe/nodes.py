@@ -61,6 +61,14 @@ class Trim:
 
 
 @dataclass(frozen=True)
+class Cut:
+    """``node`` without what any of the tools fills: a hole, a saddle."""
+
+    node: Node
+    tools: tuple[Node, ...]
+
+
+@dataclass(frozen=True)
 class Fuse:
     """Nodes that touch face to face, made one solid; the faces between them vanish."""
 
@@ -75,7 +83,7 @@ class Placed:
     frame: Frame
 
 
-Node = Tube | Prism | RuledWall | Trim | Fuse | Placed
+Node = Tube | Prism | RuledWall | Trim | Cut | Fuse | Placed
 
 
 @dataclass(frozen=True)

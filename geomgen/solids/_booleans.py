@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from OCP.BOPAlgo import BOPAlgo_GlueEnum
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Fuse
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
 from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 from OCP.TopTools import TopTools_ListOfShape
 
@@ -36,6 +36,23 @@ def trimmed(shape: TopoDS_Shape, planes: tuple[Plane, ...]) -> TopoDS_Shape:
     """
     common = BRepAlgoAPI_Common(shape, block_behind(bounds(shape), planes))
     return _single(common.Shape(), "trim")
+
+
+def cut(shape: TopoDS_Shape, tools: Sequence[TopoDS_Shape]) -> TopoDS_Shape:
+    """What is left of a solid without what any of the tools fills.
+
+    Raises:
+        SolidError: nothing, or more than one piece, is left.
+    """
+    arguments, takers = TopTools_ListOfShape(), TopTools_ListOfShape()
+    arguments.Append(shape)
+    for tool in tools:
+        takers.Append(tool)
+    maker = BRepAlgoAPI_Cut()
+    maker.SetArguments(arguments)
+    maker.SetTools(takers)
+    maker.Build()
+    return _single(maker.Shape(), "cut")
 
 
 def fused(shapes: Sequence[TopoDS_Shape]) -> TopoDS_Shape:

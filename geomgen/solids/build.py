@@ -9,8 +9,8 @@ from functools import lru_cache
 
 from OCP.TopoDS import TopoDS_Shape
 
-from geomgen.recipe.nodes import Fuse, Node, Placed, Prism, RuledWall, Trim, Tube
-from geomgen.solids._booleans import fused, trimmed
+from geomgen.recipe.nodes import Cut, Fuse, Node, Placed, Prism, RuledWall, Trim, Tube
+from geomgen.solids._booleans import cut, fused, trimmed
 from geomgen.solids._curves import location
 from geomgen.solids._prisms import prism
 from geomgen.solids._tubes import tube
@@ -38,6 +38,8 @@ def build(node: Node) -> TopoDS_Shape:
             return ruled_wall(node)
         case Trim():
             return trimmed(build(node.node), node.planes)
+        case Cut():
+            return cut(build(node.node), [build(tool) for tool in node.tools])
         case Fuse():
             return fused([build(part) for part in node.nodes])
         case Placed():
