@@ -7,7 +7,7 @@ import logging
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from geomgen.profiles.loops import Arc, Box, Line, Loop, Point2
@@ -139,6 +139,14 @@ def bulge(piece: Line | Arc) -> float:
     return math.tan(piece.sweep / 4.0) if isinstance(piece, Arc) else 0.0
 
 
+def _halves(piece: Line | Arc) -> tuple[Line | Arc, ...]:
+    """An arc of more than half a circle as two: not every reader takes bulges over 1 right."""
+    if not isinstance(piece, Arc) or abs(piece.sweep) <= math.pi + 1e-9:
+        return (piece,)
+    half = piece.sweep / 2.0
+    return replace(piece, sweep=half), replace(piece, begin=piece.begin + half, sweep=half)
+
+
 def _draw(space: Modelspace, thing: Drawn, pen: Pen) -> None:
     attributes = {"layer": thing.layer}
     circle = as_circle(thing.pieces) if thing.closed else None
@@ -150,7 +158,8 @@ def _draw(space: Modelspace, thing: Drawn, pen: Pen) -> None:
             _piece(space, piece, thing.layer, pen)
     else:
         # a bulge is no length: shallow arcs of great radius need more of its digits
-        points = [(*pen.point(p.start), round(bulge(p), 15) + 0.0) for p in thing.pieces]
+        pieces = [half for piece in thing.pieces for half in _halves(piece)]
+        points = [(*pen.point(p.start), round(bulge(p), 15) + 0.0) for p in pieces]
         if not thing.closed:
             points.append((*pen.point(thing.pieces[-1].end), 0.0))
         add = space.add_polyline2d if pen.version == "R12" else space.add_lwpolyline

@@ -114,8 +114,23 @@ def arcs(part: FlatPart, paired: Sequence[Pair]) -> Finding:
 
 
 def radii(loop: Loop) -> list[float]:
-    """Radii of a loop's arcs, rising [mm]."""
-    return sorted(piece.radius for piece in loop if isinstance(piece, Arc))
+    """Radii of a loop's arcs, rising [mm]; one that is drawn in several pieces counts once."""
+    arcs = [
+        piece.radius
+        for before, piece in zip((*loop[-1:], *loop[:-1]), loop, strict=True)
+        if isinstance(piece, Arc) and not _goes_on(before, piece)
+    ]
+    return sorted(arcs) or [piece.radius for piece in loop[:1] if isinstance(piece, Arc)]
+
+
+def _goes_on(before: Line | Arc, piece: Arc) -> bool:
+    """Whether an arc is the rest of the one before it."""
+    return (
+        isinstance(before, Arc)
+        and math.dist(before.centre, piece.centre) <= CLOSE
+        and abs(before.radius - piece.radius) <= CLOSE
+        and before.sweep * piece.sweep > 0.0
+    )
 
 
 def holes(part: FlatPart, loops: Sequence[Loop], strokes: Strokes) -> Finding:

@@ -5,7 +5,8 @@ reader  keeps as arcs         layers                   bulges                  h
 ======= ===================== ======================== ======================= =================
 trimesh arcs, circles, bulges lost on polylines with   read                    centre and radius
                               bulges
-GDAL    none: chords          kept                     read                    centre of loop
+GDAL    none: chords          kept                     read, but not all of    centre of loop
+                                                       more than half a circle
 dime    none: chords          as colours               dropped on LWPOLYLINE;  centre of loop
                                                        clockwise ones astray
                                                        on R12's POLYLINE
@@ -29,15 +30,17 @@ from dxf_readers import by_dime, by_gdal, by_trimesh, damage
 from dxf_readers.comparison import SHARE, differences
 from dxf_readers.seen import ring
 from flat_demo import flange
-from hypothesis import given, settings
+from group_codes import entities, vertices
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from geomgen.cli import pipeline
 from geomgen.design.flange import Slotted
 from geomgen.design.outlines import Relief
 from geomgen.exports.dxf import file_name, flat
+from geomgen.ports import dee, rectangle
 from geomgen.profiles.loops import area as loop_area
-from geomgen.profiles.loops import circle, slot
+from geomgen.profiles.loops import Arc, circle, slot
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = sorted(path.name for path in (ROOT / "output_examples").iterdir() if path.is_dir())
@@ -146,6 +149,19 @@ def test_a_reader_that_drops_bulges_shows_in_the_cut_length(version, laser, writ
     assert "loops" not in found
 
 
+def test_no_bulge_is_more_than_half_a_circle(laser, written):
+    """GDAL 3.12 goes the wrong way round some that are."""
+    turns = [abs(piece.sweep) for piece in laser.profile.outer if isinstance(piece, Arc)]
+    assert max(turns) > math.pi
+    cut = [
+        groups
+        for kind, groups in entities(written(laser, "R2000", "polylines"))
+        if kind == "LWPOLYLINE"
+    ]
+    bulges = [bulge for groups in cut for _, _, bulge in vertices(groups)]
+    assert 0.5 < max(map(abs, bulges)) <= 1.0 + 1e-9
+
+
 def test_the_unit_and_what_another_reader_makes_of_a_file_without_one(laser, written):
     assert by_trimesh.unit_of(written(laser, "R2000", "polylines")) == "millimeters"
     assert by_trimesh.unit_of(flat(laser, unit="inch")) == "inches"
@@ -207,15 +223,40 @@ def test_what_spoils_files_changes_nothing_else(way, laser, written):
 PORTS = st.one_of(
     st.builds(lambda d: circle((0.0, 0.0), d / 2.0), st.floats(30.0, 44.0)),
     st.builds(lambda h, more: slot(h + more, h), st.floats(28.0, 38.0), st.floats(2.0, 10.0)),
+    st.builds(
+        lambda w, h, r: rectangle.loop(
+            rectangle.Spec.model_construct(width=w, height=h, corner_radius=r, corner_radii=None)
+        ),
+        st.floats(34.0, 44.0),
+        st.floats(28.0, 36.0),
+        st.floats(4.0, 12.0),
+    ),
+    st.builds(
+        lambda w, h, r: dee.loop(
+            dee.Spec.model_construct(
+                width=w, height=h, corner_radius=r, flat="floor", arc_radius=None
+            )
+        ),
+        st.floats(34.0, 42.0),
+        st.floats(34.0, 40.0),
+        st.floats(3.0, 8.0),
+    ),
 )
 
 
 @given(
-    ports=st.integers(1, 4),
+    ports=st.integers(1, 3),
     pitch=st.floats(84.0, 120.0),
     loop=PORTS,
     studs=st.tuples(st.floats(28.0, 34.0), st.floats(33.0, 42.0)),
     way=st.sampled_from(WAYS),
+)
+@example(  # bosses turn through 257 degrees: in one bulge, GDAL draws them 11 mm astray
+    ports=1,
+    pitch=92.0,
+    loop=circle((0.0, 0.0), 15.0),
+    studs=(28.0, 36.0),
+    way=("R2000", "polylines"),
 )
 @settings(max_examples=10)
 def test_random_port_patterns(ports, pitch, loop, studs, way):
