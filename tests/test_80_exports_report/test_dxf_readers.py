@@ -39,8 +39,8 @@ from geomgen.design.flange import Slotted
 from geomgen.design.outlines import Relief
 from geomgen.exports.dxf import file_name, flat
 from geomgen.ports import dee, rectangle
-from geomgen.profiles.loops import area as loop_area
 from geomgen.profiles.loops import Arc, circle, slot
+from geomgen.profiles.loops import area as loop_area
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = sorted(path.name for path in (ROOT / "output_examples").iterdir() if path.is_dir())
