@@ -18,6 +18,9 @@ from geomgen.profiles.loops import Arc, Loop
 from geomgen.registry import home
 from geomgen.spec.header import HeaderSpec
 
+RINGS = 8
+"""Most rings that stand for a plate where runners keep clear of it."""
+
 
 @dataclass(frozen=True)
 class Plating:
@@ -52,6 +55,17 @@ def plating(
         except NoPlate as error:
             path: KeyPath = ("plates", i, *error.key)
             raise SpecError((Problem(path, error.found, error.allowed, error.remedy),)) from None
+        except ValueError as error:
+            raise SpecError(
+                (
+                    Problem(
+                        ("plates", i),
+                        str(error),
+                        "sizes that leave one plate",
+                        "check its sizes against each other",
+                    ),
+                )
+            ) from None
         made += new
         for plate in new:
             if not plate.loose:
@@ -170,26 +184,26 @@ def _plate_hole(hole: Hole) -> PlateHole:
 def _rings(plate: Plate, inner: float) -> list[Envelope]:
     """The disc round a plate, outside its tube, filled with rings of round section.
 
-    A disc is kept clear of by a bar of its radius only with half a ball on each side. Rings as
-    wide as the plate is thick, each the circle round its own square of the section, hold the
-    whole disc and stand out of it by no more than 0.21 of the thickness.
+    A disc is kept clear of by a bar of its radius only with half a ball on each side. Rings no
+    wider than the plate is thick, each the circle round its own part of the section, hold the
+    whole disc; they stand out of its faces by at most 0.21 of the thickness, of its rim by half.
+    A plate that is thin for its size has ``RINGS`` of them, wider than it is thick.
     """
-    t = plate.thickness
-    outer = _reach(plate.outer)
+    t, outer = plate.thickness, _reach(plate.outer)
+    count = min(RINGS, max(1, math.ceil((outer - inner) / t)))
+    wide = (outer - inner) / count
+    round_it = math.hypot(t, wide) / 2.0
     middle = plate.frame.moved(t / 2.0)
-    count = max(1, math.ceil((outer - inner) / t))
     rings = []
     for k in range(count):
-        radius = outer - (k + 0.5) * t
-        if radius <= t:  # what is left in the middle is a ball
-            path = Centreline(middle.moved(-t / 2.0), (Straight(t),))
-            rings.append(Envelope(plate.name, None, path, max(radius + t / 2.0, t / 2.0)))
+        radius = outer - (k + 0.5) * wide
+        if radius <= round_it:  # what is left in the middle is a rod
+            path = Centreline(plate.frame, (Straight(t),))
+            rings.append(Envelope(plate.name, None, path, radius + wide / 2.0))
             break
         quarter = Bend(radius, math.pi / 2.0)
         start = Frame(middle.point((radius, 0.0, 0.0)), scale(middle.x, -1.0), middle.y)
-        rings.append(
-            Envelope(plate.name, None, Centreline(start, (quarter,) * 4), t / math.sqrt(2.0))
-        )
+        rings.append(Envelope(plate.name, None, Centreline(start, (quarter,) * 4), round_it))
     return rings
 
 

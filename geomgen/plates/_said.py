@@ -8,20 +8,42 @@ from pydantic import AfterValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from geomgen.names import Material, Name
-from geomgen.units import Angle, Direction, FacePoint, Point, Size, Span, StrictModel, refusal
+from geomgen.units import Direction, FacePoint, Point, Quantity, StrictModel, refusal
 
 Process = Literal["plasma", "laser", "waterjet"]
+
+LARGEST = 2000.0
+"""No plate of an exhaust is larger [mm]."""
+
+Size = Annotated[float, Field(gt=0, le=LARGEST), Quantity("length")]
+"""A length of something that is there [mm]."""
+Span = Annotated[float, Field(ge=0, le=LARGEST), Quantity("length")]
+"""A length that may be nothing [mm]."""
+Thickness = Annotated[float, Field(ge=0.1, le=200), Quantity("length")]
+"""Of plate or sheet [mm]."""
+Angle = Annotated[float, Field(ge=-360, le=360), Quantity("angle")]
+"""An angle within one turn either way [deg]."""
 
 PartName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
 """Name of a part and of its file."""
 
 
 def _both_above_nothing(value: tuple[float, float]) -> tuple[float, float]:
-    if min(value) <= 0.0:
-        raise refusal(list(value), "two sizes above 0 mm", "write it as [across, up]")
+    if not 0.0 < min(value) <= max(value) <= LARGEST:
+        raise refusal(
+            list(value), f"two sizes above 0 and up to {LARGEST:g} mm", "write it as [across, up]"
+        )
     return value
 
 
+def _near(value: tuple[float, float]) -> tuple[float, float]:
+    if max(abs(value[0]), abs(value[1])) > LARGEST:
+        raise refusal(list(value), f"a place within {LARGEST:g} mm", "write it as [x, y]")
+    return value
+
+
+Place = Annotated[FacePoint, AfterValidator(_near)]
+"""``[x, y]`` seen from the tube side [mm]."""
 Sizes = Annotated[FacePoint, AfterValidator(_both_above_nothing)]
 """``[across, up]``, both above nothing [mm]."""
 
@@ -55,7 +77,7 @@ class PlateSpec(StrictModel):
     """Name of the part and of its files: small letters, digits and _."""
     title: Annotated[str, Field(max_length=120)] = ""
     """One line for the head of its sheet."""
-    thickness: Size
+    thickness: Thickness
     """Plate as finished."""
     material: Material
     """Grade of the plate."""
@@ -118,7 +140,7 @@ class Bolts(StrictModel):
     side; the others follow clockwise."""
     pitch: Sizes | None = None
     """Four bolts on a rectangle: from one to the next, ``[across, up]``."""
-    places: Annotated[tuple[FacePoint, ...], Field(min_length=1, max_length=48)] | None = None
+    places: Annotated[tuple[Place, ...], Field(min_length=1, max_length=48)] | None = None
     """Where each bolt stands, ``[x, y]`` seen from the tube side."""
     hole: Literal["clearance", "tapped"] = "clearance"
     """Clearance holes, or threads in the plate itself."""

@@ -12,9 +12,8 @@ from geomgen.plates import Pipe, Plate
 from geomgen.plates._bolts import bolt_holes, on_circle
 from geomgen.plates._make import made, not_on_a_pipe
 from geomgen.plates._outline import hugged, sound, turned
-from geomgen.plates._said import Bolts, Hugging, contradiction
+from geomgen.plates._said import Bolts, Hugging, Size, Span, contradiction
 from geomgen.profiles.loops import Point2, circle
-from geomgen.units import Size, Span
 
 KIND = "collector"
 

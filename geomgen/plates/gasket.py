@@ -9,10 +9,9 @@ from geomgen.fasteners import FASTENERS
 from geomgen.plates import NoPlate, Plate, PlateHole
 from geomgen.plates._make import made_for
 from geomgen.plates._outline import sound
-from geomgen.plates._said import Derived, Process
+from geomgen.plates._said import Derived, Process, Span
 from geomgen.profiles.loops import Loop
 from geomgen.profiles.union import grown
-from geomgen.units import Span
 
 KIND = "gasket"
 

@@ -15,10 +15,9 @@ from geomgen.plates import NoPlate, Pipe, Plate
 from geomgen.plates._bolts import bolt_holes
 from geomgen.plates._make import made, not_on_a_pipe
 from geomgen.plates._outline import hugged, sound, turned
-from geomgen.plates._said import Bolts, Hugging, Sizes, contradiction
+from geomgen.plates._said import Bolts, Hugging, Size, Sizes, Span, contradiction
 from geomgen.plates._windows import corners, rectangular_windows, rounded
 from geomgen.profiles.loops import Loop
-from geomgen.units import Size, Span
 
 KIND = "rectangular"
 

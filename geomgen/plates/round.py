@@ -16,10 +16,9 @@ from geomgen.plates import Pipe, Plate
 from geomgen.plates._bolts import bolt_holes
 from geomgen.plates._make import made
 from geomgen.plates._outline import hugged, sound, turned
-from geomgen.plates._said import Bolts, Hugging, contradiction
+from geomgen.plates._said import Angle, Bolts, Hugging, Size, Span, contradiction
 from geomgen.plates._windows import opening, round_windows
 from geomgen.profiles.loops import circle
-from geomgen.units import Angle, Size, Span
 
 KIND = "round"
 

@@ -10,9 +10,9 @@ from geomgen.plates import NoPlate, Plate, PlateHole
 from geomgen.plates._bolts import TAP_DRILLS, thread_size
 from geomgen.plates._make import made_for
 from geomgen.plates._outline import for_bolts, sound
-from geomgen.plates._said import Derived, contradiction
+from geomgen.plates._said import Derived, Place, Size, contradiction
 from geomgen.profiles.loops import Point2, bounding_box
-from geomgen.units import FacePoint, Size, StrictModel
+from geomgen.units import StrictModel
 
 KIND = "test"
 
@@ -33,7 +33,7 @@ class AirPort(StrictModel):
     window: int | None = Field(default=None, strict=True, ge=1)
     """In the middle of this window of the plate it closes: the cylinder's, or counted from 1;
     the first without ``at``."""
-    at: FacePoint | None = None
+    at: Place | None = None
     """Its place, ``[x, y]`` seen from the tube side."""
 
     @model_validator(mode="after")

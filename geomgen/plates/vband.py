@@ -11,10 +11,10 @@ from geomgen.geometry.frames import Frame, scale
 from geomgen.plates import Pipe, Plate
 from geomgen.plates._make import made
 from geomgen.plates._outline import sound
-from geomgen.plates._said import Standing, contradiction
+from geomgen.plates._said import Size, Span, Standing, contradiction
 from geomgen.plates._windows import opening
 from geomgen.profiles.loops import circle
-from geomgen.units import Size, Span, StrictModel
+from geomgen.units import StrictModel
 
 KIND = "vband"
 

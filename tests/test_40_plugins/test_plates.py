@@ -4,13 +4,13 @@ import math
 from itertools import pairwise
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 from shapely.ops import unary_union
 
 from geomgen.design.plating import upright
-from geomgen.families import TubeSize, merge
+from geomgen.families import Asked, Start, TubeSize, merge
 from geomgen.fasteners import FASTENERS
 from geomgen.geometry.frames import Frame, scale
 from geomgen.plates import NoPlate, Pipe, collector, rectangular, vband, wastegate
@@ -403,9 +403,12 @@ def test_places_go_round_as_the_merge_family_counts_them(count, array, roll):
             **({} if array == "circle" else {"array": array}),
             outlet={"od": 63.5, "wall": 1.5},
         ),
-        TubeSize(22.5, 21.0),
-        count,
-        up,
+        Asked(
+            TubeSize(22.5, 21.0),
+            tuple(Start(k + 1, Frame((90.0 * k, 0.0, 0.0))) for k in range(count)),
+            tuple(range(1, count + 1)),
+            up,
+        ),
     )
     at = (300.0, -300.0, 200.0)
     frame = upright(at, scale(way, -1.0), up)
@@ -458,3 +461,39 @@ def test_a_round_tube_suits_no_other_window():
     spec = collector.Spec(kind="collector", **SHEET, tube=45, count=4, pitch=50)
     with pytest.raises(NoPlate):
         collector.plate(spec, HOME, PIPE)
+
+
+WILD = st.one_of(st.floats(0.001, 2000.0), st.sampled_from([0.001, 1.0, 50.0, 2000.0]))
+
+
+@settings(max_examples=120)
+@given(
+    bore=WILD,
+    land=WILD,
+    circle=WILD,
+    count=st.integers(1, 48),
+    divider=st.none() | WILD,
+    corner=WILD,
+    waist=st.none() | WILD,
+    roll=st.floats(-360.0, 360.0),
+)
+def test_whatever_the_numbers_there_is_a_sound_plate_or_a_reason(
+    bore, land, circle, count, divider, corner, waist, roll
+):
+    plate, key = None, "bore"
+    try:
+        plate = flange(
+            bolts={"count": count, "circle": circle, "thread": "M8"},
+            bore=bore,
+            land=land,
+            divider=divider,
+            corner=corner,
+            waist=waist,
+            roll=roll,
+        )
+    except NoPlate as reason:
+        (key,) = reason.key
+    assert key in ("bore", "bolts", "divider", "corner", "waist")
+    if plate is not None:
+        assert_sound(plate)
+        assert_has_bosses(plate)
