@@ -22,7 +22,7 @@ from geomgen.design.model import Design, FlatPart, Hole
 from geomgen.errors import Finding, Verdict
 from geomgen.profiles.convex import corner_turns
 from geomgen.profiles.distances import inside, loop_to_loop, segment_to_segment
-from geomgen.profiles.loops import Arc, Line, Loop, Point2
+from geomgen.profiles.loops import Arc, Line, Loop, Point2, Segment
 
 NAME = "edge-and-web"
 
@@ -156,16 +156,37 @@ def _between(a: Hole, b: Hole) -> float:
 
 def _reliefs(part: FlatPart, web: float) -> list[_Measure]:
     """Metal between the end of a slot in the outline and the edge beyond it."""
-    outer, n = part.profile.outer, len(part.profile.outer)
     measures = []
-    for i, piece in enumerate(outer):
-        if isinstance(piece, Arc) and piece.sweep < 1e-6 - math.pi:
-            beside = {i, (i - 1) % n, (i + 1) % n}
-            left = min(
-                segment_to_segment(piece, other) for k, other in enumerate(outer) if k not in beside
-            )
-            measures.append(_Measure(left, web, "a relief slot", piece.at(0.5)))
+    groups = _round_ends(part.profile.outer)
+    for k, group in enumerate(groups):
+        if math.fsum(p.sweep for p in group if isinstance(p, Arc)) < 1e-6 - math.pi:
+            beside = {k, (k - 1) % len(groups), (k + 1) % len(groups)}
+            far = [p for i, other in enumerate(groups) if i not in beside for p in other]
+            left = min(segment_to_segment(a, b) for a in group for b in far)
+            measures.append(_Measure(left, web, "a relief slot", group[0].end))
     return measures
+
+
+def _round_ends(loop: Loop) -> list[list[Segment]]:
+    """Pieces of a loop in order, arcs of one circle that follow each other together."""
+    groups: list[list[Segment]] = []
+    for piece in loop:
+        if groups and _one_circle(groups[-1][-1], piece):
+            groups[-1].append(piece)
+        else:
+            groups.append([piece])
+    if len(groups) > 1 and _one_circle(groups[-1][-1], groups[0][0]):
+        groups[0] = groups.pop() + groups[0]
+    return groups
+
+
+def _one_circle(a: Segment, b: Segment) -> bool:
+    return (
+        isinstance(a, Arc)
+        and isinstance(b, Arc)
+        and math.dist(a.centre, b.centre) < 1e-6
+        and abs(a.radius - b.radius) < 1e-6
+    )
 
 
 def _corners(part: FlatPart, limit: float) -> list[_Measure]:

@@ -18,11 +18,9 @@ from geomgen.profiles.loops import (
     Segment,
     area,
     bounding_box,
-    circle,
     placed,
-    slot,
 )
-from geomgen.profiles.union import closing, difference, erode, union
+from geomgen.profiles.union import closing, difference, erode
 
 FILLETS = tuple(
     float(r)
@@ -30,7 +28,7 @@ FILLETS = tuple(
 )
 """Radii tried between bosses and ports, smallest first [mm]."""
 
-STEP = 1.0
+STEP = 2.0
 """Between places tried for a relief slot [mm]."""
 
 BESIDE = 1.0
@@ -254,9 +252,21 @@ def _cuts(
         for from_top in (True, False):
             sign, near, far = (1.0, high, low) if from_top else (-1.0, -low, -high)
             stop = max([far + relief.web + half, *_stops(x, half, sign, bosses)])
+            last = near + half - SHALLOW * (high - low)
+            stop = _with_web(outer, x, stop, last, sign, relief.web + half)
             depth = near - stop + half
-            if depth >= SHALLOW * (high - low):
+            if stop <= last:
                 yield _Cut(x, sign * stop, depth, abs(x - (left + right) / 2.0), from_top)
+
+
+def _with_web(outer: Loop, x: float, stop: float, last: float, sign: float, keep: float) -> float:
+    """A stop drawn back, to ``last`` at most, until it keeps off a curved far edge."""
+    while stop <= last:
+        lacks = keep - point_to_loop((x, sign * stop), outer)
+        if lacks <= 1e-9:
+            break
+        stop += lacks + 1e-3
+    return stop
 
 
 def _stops(
@@ -270,14 +280,18 @@ def _stops(
 
 
 def _slot(outer: Loop, cut: _Cut, relief: Relief) -> Loop:
-    """A slot from beyond the edge to its stop."""
+    """A slot from beyond the edge to its stop, counter-clockwise; the stop is two arcs."""
     box = bounding_box(outer)
-    mouth = box.top + 5.0 if cut.from_top else box.bottom - 5.0
-    height = abs(mouth - cut.stop) + relief.width
-    straight = slot(relief.width, height, (cut.x, (mouth + cut.stop) / 2.0))
-    if relief.stop <= relief.width + 1e-9:
-        return straight
-    return union([straight, circle((cut.x, cut.stop), relief.stop / 2.0)])[0]
+    sign, mouth = (1.0, box.top + 5.0) if cut.from_top else (-1.0, box.bottom - 5.0)
+    half, radius = relief.width / 2.0, max(relief.width, relief.stop) / 2.0
+    opening = math.asin(min(1.0, half / radius))
+    sweep = math.pi - opening
+    begin = sign * math.pi / 2.0 + opening
+    centre = (cut.x, cut.stop)
+    first = Arc(centre, radius, begin, sweep)
+    second = Arc(centre, radius, begin + sweep, sweep)
+    out, back = (cut.x + sign * half, mouth), (cut.x - sign * half, mouth)
+    return (first, second, Line(second.end, out), Line(out, back), Line(back, first.start))
 
 
 def _ends(outer: Loop, x: float) -> list[float]:
