@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
 
 from geomgen.design.model import FlatPart, Hole
 from geomgen.errors import Finding, Verdict
 from geomgen.profiles.crossings import point_at
-from geomgen.profiles.distances import point_to_loop
 from geomgen.profiles.loops import Arc, Box, Line, Loop, Point2, bounding_box
 from geomgen.profiles.loops import area as exact_area
-from geomgen.proofs._dxf_reading import Contour
 
 CLOSE = 0.01
 """What places and sizes may be off [mm]."""
@@ -22,7 +23,7 @@ DO_NOT_CUT = "do not cut this file; build again and report it"
 Pair = tuple[Loop | None, Loop | None]
 """A loop of the design and the file's loop for it; None where one has no other."""
 
-Strokes = tuple[Line, ...]
+Points = NDArray[np.float64]
 
 
 def finding(
@@ -48,19 +49,35 @@ def finding(
     )
 
 
-def strokes_of(contours: Iterable[Contour]) -> Strokes:
-    """Every straight stroke among them."""
-    return tuple(p for c in contours for p in c.pieces if isinstance(p, Line))
-
-
 def apart(a: Loop, b: Loop) -> float:
     """Farthest that points of either loop are from the other [mm]: ends and quarters."""
-    far = 0.0
-    for one, other in ((a, b), (b, a)):
-        for piece in one:
-            for quarter in range(4):
-                far = max(far, point_to_loop(point_at(piece, quarter / 4.0), other))
-    return far
+    return max(float(away(_quarters(one), other).max()) for one, other in ((a, b), (b, a)))
+
+
+def _quarters(loop: Loop) -> Points:
+    return np.array([point_at(piece, k / 4.0) for piece in loop for k in range(4)])
+
+
+def away(points: Points, loop: Loop) -> Points:
+    """Distance of each point of shape (n, 2) from a loop's edge [mm]."""
+    least: Points = np.min([_from_segment(points, piece) for piece in loop], axis=0)
+    return least
+
+
+def _from_segment(points: Points, piece: Line | Arc) -> Points:
+    start, end = np.array(piece.start), np.array(piece.end)
+    if isinstance(piece, Line):
+        along = end - start
+        square = float(along @ along)
+        share = np.clip((points - start) @ along / square, 0.0, 1.0) if square else 0.0
+        foot = start + np.multiply.outer(share, along)
+        off: Points = np.hypot(*(points - foot).T)
+        return off
+    x, y = (points - np.array(piece.centre)).T
+    gone = math.copysign(1.0, piece.sweep) * (np.arctan2(y, x) - piece.begin) % math.tau
+    ends = np.minimum(np.hypot(*(points - start).T), np.hypot(*(points - end).T))
+    beside: Points = np.where(gone <= abs(piece.sweep), np.abs(np.hypot(x, y) - piece.radius), ends)
+    return beside
 
 
 def pairs(wanted: Sequence[Loop], there: Sequence[Loop]) -> list[Pair]:
@@ -133,7 +150,7 @@ def _goes_on(before: Line | Arc, piece: Arc) -> bool:
     )
 
 
-def holes(part: FlatPart, loops: Sequence[Loop], strokes: Strokes) -> Finding:
+def holes(part: FlatPart, loops: Sequence[Loop], strokes: Sequence[Line]) -> Finding:
     """Holes cut to size or as pilots, and centre marks where nothing may be cut."""
     circles = [circle for loop in loops if (circle := _circle(loop)) is not None]
     slots = [loop for loop in loops if (len(loop), len(radii(loop))) == (4, 2)]
@@ -191,85 +208,6 @@ def _mark_off(at: Point2, middles: list[tuple[Point2, Line]]) -> float:
         if a.length > 0.5 and b.length > 0.5 and abs(lean) < 1e-6 * a.length * b.length:
             best = min(best, max(off_a, off_b))
     return best
-
-
-def compared(wanted: Strokes, there: Strokes) -> tuple[float, int, int]:
-    """Strokes against strokes: worst distance of those that pair [mm], number lacking, over.
-
-    Each takes the nearest that is left. What is the same to 1e-4 mm is paired first.
-    """
-    spare: dict[tuple[float, ...], list[Line]] = {}
-    for stroke in there:
-        spare.setdefault(_key(stroke), []).append(stroke)
-    worst, rest = 0.0, []
-    for stroke in wanted:
-        same = spare.get(_key(stroke))
-        if same:
-            worst = max(worst, _stroke_apart(stroke, same.pop()))
-        else:
-            rest.append(stroke)
-    left = [stroke for same in spare.values() for stroke in same]
-    lost = max(0, len(rest) - len(left))
-    for stroke in rest[: len(rest) - lost]:
-        away = [_stroke_apart(stroke, other) for other in left]
-        nearest = min(range(len(left)), key=away.__getitem__)
-        worst = max(worst, away[nearest])
-        left.pop(nearest)
-    return worst, lost, len(left)
-
-
-def _key(stroke: Line) -> tuple[float, ...]:
-    return tuple(round(v, 4) + 0.0 for v in (*stroke.start, *stroke.end))
-
-
-def _stroke_apart(a: Line, b: Line) -> float:
-    return max(math.dist(a.start, b.start), math.dist(a.end, b.end))
-
-
-def marks(part: FlatPart, strokes: Strokes) -> Finding:
-    """Every stroke of the design once on the mark layer, and no other."""
-    worst, lost, left = compared(part.marks, strokes)
-    good = worst <= CLOSE and not lost and not left
-    message = f"{len(part.marks)} strokes, at most {worst:.6f} mm off"
-    if lost or left:
-        message += f"; {lost} missing, {left} too many"
-    return finding("dxf-marks", part, good, message, worst, CLOSE, "mm")
-
-
-def mirrored(strokes: Iterable[Line], about: float = 0.0) -> Strokes:
-    """Strokes with left and right exchanged about an upright line [mm]."""
-    return tuple(
-        Line((2.0 * about - s.start[0], s.start[1]), (2.0 * about - s.end[0], s.end[1]))
-        for s in strokes
-    )
-
-
-def _same(a: Strokes, b: Strokes) -> bool:
-    """Whether two sets of strokes are one, whichever way round each is drawn."""
-    return sorted(map(_rounded, a)) == sorted(map(_rounded, b))
-
-
-def _rounded(stroke: Line) -> list[Point2]:
-    return sorted((round(x, 3) + 0.0, round(y, 3) + 0.0) for x, y in (stroke.start, stroke.end))
-
-
-def hand(part: FlatPart, strokes: Strokes) -> Finding:
-    """The marks read right from the tube side, and could not if the part were mirrored."""
-    other = mirrored(part.marks)
-    if strokes and _same(strokes, other) and not _same(part.marks, other):
-        return finding("dxf-hand", part, False, "the file is mirrored, left for right")
-    box = bounding_box(part.profile.outer)
-    turned = mirrored(strokes, (box.left + box.right) / 2.0)
-    if not strokes or _same(strokes, turned):
-        return Finding(
-            "dxf-hand",
-            part.name,
-            Verdict.WARN,
-            "no mark on this part tells it from its mirror image",
-            remedy="mark UP and TUBE SIDE on it by hand before it leaves the table",
-            source="proof",
-        )
-    return finding("dxf-hand", part, True, "the marks tell the part from its mirror image")
 
 
 def area(part: FlatPart, loops: Sequence[Loop], volume: float | None) -> Finding:

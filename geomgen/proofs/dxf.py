@@ -22,6 +22,7 @@ from geomgen.exports.dxf import file_name
 from geomgen.profiles.distances import inside, is_simple, loop_to_loop
 from geomgen.profiles.loops import Loop
 from geomgen.proofs import _dxf_measures as measures
+from geomgen.proofs import _dxf_strokes as marking
 from geomgen.proofs._dxf_reading import Reading, Unreadable, chained, read
 
 NAME = "dxf"
@@ -112,7 +113,7 @@ def _prove_part(
     drawn = reading.in_mm(IN_MM[said.unit])
     loops, faults = chained(drawn.on(said.cut), TOUCHING)
     paired = measures.pairs((part.profile.outer, *part.profile.holes), loops)
-    strokes = measures.strokes_of(drawn.on(said.mark))
+    strokes = marking.strokes_of(drawn.on(said.mark))
     return [
         units(part.name, said, reading),
         _entities(part, said, drawn),
@@ -120,8 +121,8 @@ def _prove_part(
         measures.shape(part, paired),
         measures.arcs(part, paired),
         measures.holes(part, loops, strokes),
-        measures.marks(part, strokes),
-        measures.hand(part, strokes),
+        marking.marks(part, strokes),
+        marking.hand(part, strokes),
         measures.area(part, loops, volume),
     ]
 

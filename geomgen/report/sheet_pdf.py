@@ -29,7 +29,7 @@ from geomgen.report._ink import (
     write,
 )
 from geomgen.report._sheet_words import Row, fits, flow, rows
-from geomgen.report._tiles import HEAD, MARGIN, PAPER, SIDE, Tile, Tiling, tiling
+from geomgen.report._tiles import HEAD, MARGIN, OVERLAP, PAPER, SIDE, Tile, Tiling, tiling
 from geomgen.report.flat_words import headline, what_it_is
 
 NAME = "sheet-pdf"
@@ -254,7 +254,7 @@ def _joins(canvas: Any, spread: Tiling, tile: Tile) -> None:
             pen(canvas, SOFT, 0.12, (6.0, 1.0, 1.0, 1.0))
             draw_lines(canvas, [((w.left, y), (w.right, y))], tile.shift)
             _crosses(canvas, [(x, y) for x in _steps(w.left, w.right)], tile.shift)
-    at = (spread.area.left + 2.0, spread.area.top - 4.0)
+    at = (spread.area.left + OVERLAP / 2.0 + 2.0, spread.area.top - 4.0)
     if len(spread.tiles) > 1:
         write(canvas, at, tile.name, 10.0, BOLD, MARK)
 
