@@ -51,7 +51,7 @@ class Spec(Derived):
 
     kind: Literal["test"]
     """A plate that closes another one and lets air in, to find leaks at 0.2 to 0.35 bar."""
-    air: AirPort = AirPort(thread="G1/8")
+    air: AirPort = AirPort.model_construct(thread="G1/8")
     """Where the air goes in: ``{thread: G1/8}`` in the middle of the first window without it."""
 
 
