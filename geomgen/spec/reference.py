@@ -40,7 +40,8 @@ def reference() -> str:
     parts.append(_obstacle_kinds(schema))
     parts.append(_limits(schema))
     parts.append(_measured_tables(schema))
-    return "\n".join(part.rstrip() + "\n" for part in parts)
+    # Kinds of one list share sections: one table of each is enough.
+    return "\n".join(part.rstrip() + "\n" for part in dict.fromkeys(parts))
 
 
 def _definition(schema: dict[str, Any], node: dict[str, Any]) -> dict[str, Any]:
