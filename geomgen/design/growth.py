@@ -240,7 +240,9 @@ def _opened(
     way = (register[0] - hole.at[0], register[1] - hole.at[1])
     grown = abs(strain) * math.hypot(*way)
     needed = grown + (fastener.fine - fastener.diameter) / 2.0
-    if play(hole.diameter, 0.0, row, fastener.diameter, way) >= needed - 1e-9:
+    if play(hole.diameter, hole.slot, hole.turn, fastener.diameter, way) >= needed - 1e-9:
+        return hole
+    if hole.slot > 0.0:  # as it was asked for; the check tells whether it is enough
         return hole
     said = f"opened for {grown:.2f} mm of hot growth"
     if can_cut(hole.diameter):
