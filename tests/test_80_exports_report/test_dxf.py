@@ -8,9 +8,12 @@ from importlib.metadata import version
 from pathlib import Path
 
 import pytest
+from cut_plates import around as plates_around
+from cut_plates import cut
 from flat_demo import around, flange
 from group_codes import area, entities, first, header, layer, vertices
 
+from geomgen.design.model import Files
 from geomgen.exports.dxf import bulge, export, file_name, flat
 from geomgen.profiles.loops import Arc, Line, bounding_box, circle, profile_area
 from geomgen.profiles.loops import area as loop_area
@@ -162,3 +165,70 @@ def test_a_full_circle_is_one_whatever_its_pieces():
 
     assert as_circle(circle((1, 2), 3)).radius == 3
     assert as_circle((Arc((0, 0), 3, 0, 3.14), Arc((0, 0), 3.1, 3.14, 3.14))) is None
+
+
+def test_inch_files_say_so_and_are_scaled_once(part):
+    data = flat(part, unit="inch")
+    # DXF reference: $INSUNITS 1 is inch, $MEASUREMENT 0 English
+    assert (header(data, "$INSUNITS"), header(data, "$MEASUREMENT")) == ("1", "0")
+    circles = [g for k, g in entities(data) if k == "CIRCLE"]
+    found = sorted((first(g, 10) * 25.4, first(g, 20) * 25.4, first(g, 40) * 50.8) for g in circles)
+    wanted = sorted((*hole.at, hole.diameter) for hole in part.holes)
+    for f, w in zip(found, wanted, strict=True):
+        assert f == pytest.approx(w, abs=1e-7)
+    outline = [(k, g) for k, g in entities(data) if layer(g) == "CUT"][-1]
+    assert area(*outline) * 25.4**2 == pytest.approx(loop_area(part.profile.outer), rel=1e-8)
+
+
+def test_the_name_says_the_unit_and_the_plate_as_cut():
+    assert file_name(cut(), "inch") == "flats/test_flange_10mm_304_inch.dxf"
+
+
+def test_settings_reach_the_file():
+    said = Files(
+        version="R2010",
+        unit="inch",
+        style="lines-arcs",
+        cut="PROFIL",
+        mark="ETCH",
+        reference="LOOK",
+        with_reference=True,
+    )
+    ((name, data),) = export(plates_around(cut(), files=said)).items()
+    assert name.endswith("_inch.dxf")
+    assert (header(data, "$ACADVER"), header(data, "$INSUNITS")) == ("AC1024", "1")
+    drawn = entities(data)
+    assert {layer(g) for _, g in drawn} == {"PROFIL", "ETCH", "LOOK"}
+    assert "LWPOLYLINE" not in {k for k, _ in drawn}
+
+
+def test_slots_relief_and_pilots_are_cut_and_slots_marked_at_both_ends():
+    part = cut("plasma")
+    drawn = entities(flat(part))
+    circles = sorted(2 * first(g, 40) for k, g in drawn if k == "CIRCLE")
+    # 13.5 and 14 less 1 mm all round
+    assert circles == pytest.approx([11.5, 12.0])
+    four = [g for k, g in drawn if k == "LWPOLYLINE" and len(vertices(g)) == 4]
+    sizes = sorted(abs(area("LWPOLYLINE", g)) for g in four)
+    # stadium: pi r^2 + 2 r l; relief 2.5 x 22, slot 17 + 4, window 48.3 x 40.3
+    wanted = [
+        math.pi * (w / 2) ** 2 + w * length for w, length in ((2.5, 19.5), (17.0, 4.0), (40.3, 8.0))
+    ]
+    assert sizes == pytest.approx(wanted, rel=1e-9)
+    slot = next(h for h in part.holes if h.name == "stud 2a")
+    middles = [((m.start[0] + m.end[0]) / 2, (m.start[1] + m.end[1]) / 2) for m in part.marks]
+    for centre in slot.centres:
+        assert sum(math.dist(m, centre) < 1e-9 for m in middles) == 2
+    assert math.dist(*slot.centres) == pytest.approx(3.0)
+
+
+def test_r12_layers_and_kerf_of_a_shop_s_own_names_are_read_back():
+    import io
+
+    import ezdxf
+
+    said = Files(version="R12", cut="0", mark="Etch_1$")
+    (data,) = export(plates_around(cut(), files=said)).values()
+    doc = ezdxf.read(io.StringIO(data.decode("ascii")))
+    assert {e.dxf.layer for e in doc.modelspace()} == {"0", "Etch_1$"}
+    assert not doc.audit().errors

@@ -54,8 +54,7 @@ def polylines(space):
 
 @pytest.mark.parametrize("how", ["plasma", "laser"])
 @pytest.mark.parametrize("style", ["polylines", "lines-arcs"])
-@pytest.mark.parametrize("version", ["R12", "R2000", "R2010", "R2018"])
-@pytest.mark.parametrize("unit", ["mm", "inch"])
+@pytest.mark.parametrize(("version", "unit"), [("R12", "mm"), ("R2000", "mm"), ("R2018", "inch")])
 def test_good_files_pass(how, style, version, unit, volumes):
     part = PARTS[how]
     files = Files(version=version, style=style, unit=unit)
