@@ -57,6 +57,11 @@ class Source:
     loaded: Loaded
     steps: Mapping[str, bytes] = field(default_factory=dict)
 
+    @property
+    def files(self) -> dict[str, bytes]:
+        """Every file that the design depends on, by the name that the spec has for it."""
+        return {**self.steps, **self.loaded.outlines}
+
     def placed(self, error: SpecError) -> SpecError:
         """The same complaints, each with its line in the spec."""
         return SpecError(tuple(self.loaded.placed(problem) for problem in error.problems))
@@ -95,7 +100,9 @@ def load(path: Path) -> Source:
     with phase("load"):
         content = reading.spec_bytes(path)
         names = (*plugin_names("geomgen.checks"), *plugin_names("geomgen.proofs"))
-        loaded = load_text(content, str(path), read=reading.beside(path), checks=names)
+        loaded = load_text(
+            content, str(path), read=reading.beside(path, solids.MOST_OUTLINE), checks=names
+        )
         steps, problems = solids.step_files(loaded, path)
         if problems:
             raise SpecError((*loaded.problems, *problems))
@@ -155,7 +162,7 @@ def _laid_out(
             say(f"laying out the runners: {what}, {done} of {whole}")
 
         try:
-            return work(source.spec, lock, files=source.steps, solids=measured, progress=progress)
+            return work(source.spec, lock, files=source.files, solids=measured, progress=progress)
         except SpecError as error:
             raise source.placed(error) from None
         except NoRoute as error:
@@ -299,7 +306,7 @@ def _hashes(source: Source, lock: str) -> dict[str, str]:
         "spec_sha256": digest(source.content),
         "lock_sha256": digest(lock.encode()),
         **{f"{file}_sha256": digest(read(file)) for file in source.loaded.files},
-        **solids.hashes(source.steps),
+        **solids.hashes(source.files),
     }
 
 

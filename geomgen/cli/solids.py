@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 MOST_STEP = 64_000_000
 """Largest STEP file that is taken [byte]."""
 
+MOST_OUTLINE = 8_000_001
+"""Bytes read of a file that a spec names: one more than an outline may have [byte]."""
+
 MOST_MESH = 500_000_000
 """Largest measured solid that is read [byte]."""
 
@@ -115,7 +118,7 @@ def ensure(source: Source) -> dict[str, Solid]:
 
 
 def hashes(steps: Mapping[str, bytes]) -> dict[str, str]:
-    """SHA-256 of each STEP file, by what ``result.json`` calls it."""
+    """SHA-256 of each file, by what ``result.json`` calls it."""
     from geomgen.exports.manifest import digest
 
     return {f"{file}_sha256": digest(content) for file, content in steps.items()}

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from geomgen.design.heads import PlacedHead, heads_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
 from geomgen.design.plating import Plating, plating
 from geomgen.design.said_flange import head_flanges
-from geomgen.design.transitions import transition
+from geomgen.design.transitions import shortest_length, transition
 from geomgen.design.tuning import tuning
 from geomgen.design.windows import shape_through
 from geomgen.errors import Problem as Complaint
@@ -50,31 +51,26 @@ class Fixed:
         return tuple(stud for head in self.heads for stud in head.studs)
 
 
-def fixed_parts(spec: HeaderSpec, poses: tuple[Frame, ...] = ()) -> Fixed:
+def fixed_parts(
+    spec: HeaderSpec,
+    poses: tuple[Frame, ...] = (),
+    files: Mapping[str, bytes] | None = None,
+) -> Fixed:
     """Lay out everything but the runners.
 
     Args:
         spec: what was said.
         poses: of the family's free junctions; the middles of their rooms when left out.
+        files: content of the files that port shapes are read from, by name.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
     """
-    heads = heads_of(spec)
+    heads = heads_of(spec, files or {})
     ports = tuple(port for head in heads for port in head.ports)
     tube = TubeSize(spec.runners.tube.od / 2.0, spec.runners.tube.od / 2.0 - spec.runners.tube.wall)
     transitions = tuple(
-        transition(
-            shape_through(port, spec.flange.window, tube.inner_radius),
-            tube.outer_radius,
-            tube.inner_radius,
-            spec.flange.thickness,
-            # a butted tube stands on the plate's face
-            spec.flange.thickness if spec.flange.window == "butt" else spec.flange.set_back,
-            spec.runners.transition.length,
-            Frame(),
-        )
-        for port in ports
+        _transition(spec, port, head.place.frame, tube) for head in heads for port in head.ports
     )
     asked = Asked(
         tube,
@@ -99,6 +95,46 @@ def fixed_parts(spec: HeaderSpec, poses: tuple[Frame, ...] = ()) -> Fixed:
     plates = plating(spec, flanges, layout, limits)
     layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
     return Fixed(heads, flanges, transitions, asked, layout, decided, targets, tube, limits, plates)
+
+
+def _transition(spec: HeaderSpec, port: Port, face: Frame, tube: TubeSize) -> Transition:
+    through = shape_through(port, spec.flange.window, tube.inner_radius)
+    try:
+        return transition(
+            through,
+            tube.outer_radius,
+            tube.inner_radius,
+            spec.flange.thickness,
+            # a butted tube stands on the plate's face
+            spec.flange.thickness if spec.flange.window == "butt" else spec.flange.set_back,
+            _blend_length(spec, through, tube),
+            face,
+            spec.runners.transition.length == "auto",
+        )
+    except ValueError as error:
+        raise SpecError(
+            (
+                Complaint(
+                    ("heads",),
+                    f"port {port.cylinder}: {error}",
+                    "a port whose outline grows by the tube's wall and blends to round",
+                    "trace it without its deep folds, or use a thinner tube",
+                ),
+            )
+        ) from None
+
+
+def _blend_length(spec: HeaderSpec, port: Port, tube: TubeSize) -> float:
+    said, limits, od = spec.runners.transition.length, spec.limits, 2.0 * tube.outer_radius
+    if said != "auto":
+        return said
+    return shortest_length(
+        port.loop,
+        tube.inner_radius,
+        math.radians(limits.wall_angle),
+        limits.transition_ratio_min * od,
+        limits.transition_ratio_max * od,
+    )
 
 
 def laid_out(spec: HeaderSpec, asked: Asked) -> Layout:

@@ -17,9 +17,9 @@ from geomgen.design.windows import Style, Window, windows_of
 from geomgen.fasteners import FASTENERS, HoleClass
 from geomgen.geometry.frames import Frame
 from geomgen.plates import Plate, PlateHole
-from geomgen.profiles.convex import offset
 from geomgen.profiles.distances import point_to_loop
 from geomgen.profiles.loops import Point2
+from geomgen.profiles.union import grown
 
 Outline = Literal["hugging", "bar", "separate"]
 
@@ -179,7 +179,7 @@ def _plate(
     notes: tuple[str, ...] = (),
 ) -> Plate:
     loops = tuple(window.loop for window in cut)
-    shapes = [offset(loop, wanted.land) for loop in loops]
+    shapes = [grown(loop, wanted.land) for loop in loops]
     shapes += [boss_of(hole) for hole in holes]
     if wanted.outline == "bar":
         outer = bar(shapes, wanted.row)

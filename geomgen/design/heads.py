@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from geomgen.design.model import HeadPlace, Port, Stud
+from geomgen.errors import Problem, SpecError
 from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace
 from geomgen.geometry.frames import Frame, unit
 from geomgen.geometry.solid_field import Solid
+from geomgen.ports import NoOutline, Outline, outline
 from geomgen.registry import home
 from geomgen.routing.problem import Obstacle
 from geomgen.spec.engine import Head
@@ -29,12 +31,26 @@ class PlacedHead:
     studs: tuple[Stud, ...]
 
 
-def heads_of(spec: HeaderSpec) -> tuple[PlacedHead, ...]:
-    """Every head of the manifold."""
+def heads_of(spec: HeaderSpec, files: Mapping[str, bytes]) -> tuple[PlacedHead, ...]:
+    """Every head of the manifold.
+
+    Args:
+        spec: what was said.
+        files: content of the files that port shapes are read from, by name.
+
+    Raises:
+        SpecError: a file gives no port.
+    """
     found = []
     for number, head in enumerate(spec.heads):
         frame = _frame(head)
-        local = ports_of(head, spec.engine.cylinders)
+        try:
+            edge = outline(head.ports, files)
+        except NoOutline as error:
+            path = ("heads", number, "ports", error.key)
+            complaint = Problem(path, error.found, error.allowed, error.remedy)
+            raise SpecError((complaint,)) from None
+        local = ports_of(head, edge, spec.engine.cylinders)
         ports = tuple(replace(port, frame=frame.carried(port.frame)) for port in local)
         if frame == Frame():
             ports = local
@@ -58,17 +74,16 @@ def _frame(head: Head) -> Frame:
     return Frame() if said is None else Frame.facing(said.at, unit(said.z), said.x)
 
 
-def ports_of(head: Head, count: int) -> tuple[Port, ...]:
+def ports_of(head: Head, edge: Outline, count: int) -> tuple[Port, ...]:
     """Ports by their order along the head, each with its frame at z = 0, in the head's frame."""
-    shape = home(head.ports)
-    loop = shape.loop(head.ports)
+    shape = home(head.ports).KIND
     numbers = head.cylinders or tuple(range(1, count + 1))
     ports = []
     for i, number in enumerate(numbers):
         x, y, z = _place(head, i)
         axis = head.ports.directions[i] if head.ports.directions else (0.0, 0.0, 1.0)
         frame = Frame.facing((x, y, z), unit(axis), (1.0, 0.0, 0.0))
-        ports.append(Port(number, frame, loop, shape.KIND))
+        ports.append(Port(number, frame, edge.loop, shape, edge.facts))
     return tuple(ports)
 
 

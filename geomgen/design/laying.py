@@ -63,6 +63,7 @@ class Task:
     unseen: tuple[tuple[str, str], ...] = ()
     free: tuple[Junction, ...] = ()
     solids: Mapping[str, Solid] = field(default_factory=dict)
+    files: Mapping[str, bytes] = field(default_factory=dict)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -91,19 +92,28 @@ def task(
     Raises:
         SpecError: the spec asks for what cannot be laid out.
     """
-    fixed = fixed_parts(spec)
+    fixed = fixed_parts(spec, files=files)
     free = free_junctions(spec, fixed.asked)
     names = (*(f"runner {p.cylinder}" for p in fixed.ports), *(k.name for k in fixed.layout.links))
     old = locks.read(lock, names) if lock is not None else None
     if free and old is not None and len(old.junctions) == len(free):
-        fixed = fixed_parts(spec, old.junctions)
+        fixed = fixed_parts(spec, old.junctions, files)
     bare = routing_problem(spec, fixed, solids)
     standing = with_kept(spec, bare, old)
     # What depends on a chosen pose is no input: the targets are what was asked for.
     inputs = locks.fingerprint(spec, fixed.targets, files or {}, fixed.plates.envelopes)
     missing = unseen(spec, solids or {})
     return Task(
-        spec, fixed, standing.problem, standing.pins, inputs, old, missing, free, solids or {}
+        spec,
+        fixed,
+        standing.problem,
+        standing.pins,
+        inputs,
+        old,
+        missing,
+        free,
+        solids or {},
+        files or {},
     )
 
 
@@ -166,7 +176,7 @@ def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
     if joined is None:
         # Said of the junctions in the middle of their rooms, unless that routes after all.
         return task, _routed(task, progress)[0]
-    placed = fixed_parts(spec, joined.poses)
+    placed = fixed_parts(spec, joined.poses, task.files)
     problem = routing_problem(spec, placed, task.solids)
     task = replace(task, fixed=placed, problem=problem)
     if clear(problem, joined.routed.paths, joined.routed.slots):

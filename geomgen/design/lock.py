@@ -121,6 +121,9 @@ def fingerprint(
             + [round(ring.path.length, 9), round(ring.radius, 9)]
             for ring in plates
         ]
+    if spec.runners.transition.length == "auto":
+        keys = ("wall_angle", "transition_ratio_min", "transition_ratio_max")
+        inputs["limits"] |= {key: said["limits"][key] for key in keys}
     if spec.runners.length == "shortest":
         inputs["lengths"] = "shortest"
     inputs["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}

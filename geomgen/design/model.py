@@ -46,6 +46,8 @@ class Port:
     frame: Frame
     loop: Loop
     shape: str
+    facts: tuple[tuple[str, float], ...] = ()
+    """How well an outline from a file is known, by name with its unit."""
 
 
 @dataclass(frozen=True)
@@ -112,6 +114,7 @@ class Transition:
         gas: its bore, from z = 0.
         face: square to the gasket face, out of the head, where the port leans; None where its
             axis is that.
+        chosen: whether the length was chosen by us (``auto``), not said.
     """
 
     entry: Frame
@@ -127,6 +130,7 @@ class Transition:
     metal: Node
     gas: Node
     face: Vec | None = None
+    chosen: bool = False
 
 
 @dataclass(frozen=True)

@@ -18,11 +18,11 @@ from geomgen.design.leaning import STRAIGHT
 from geomgen.design.model import Port
 from geomgen.design.transitions import round_centre
 from geomgen.geometry.frames import Frame, Vec, angle_between, dot
-from geomgen.profiles.convex import offset
+from geomgen.profiles.convex import is_convex
 from geomgen.profiles.distances import inside, loop_to_loop
 from geomgen.profiles.loops import Arc, Loop, Point2, area, circle, placed
 from geomgen.profiles.slanted import Matrix, slanted, swept
-from geomgen.profiles.union import erode
+from geomgen.profiles.union import erode, grown
 
 Style = Literal["socket", "round-socket", "butt"]
 
@@ -99,11 +99,16 @@ def _window(
 ) -> Window:
     through = shape_through(port, style, inner_radius)
     place = _Place.of(port, frame)
+    if place.matrix is not None and not is_convex(through.loop):
+        raise ValueError(
+            f"port {port.cylinder}: it leans and its shape has a dent; the window that it sweeps "
+            "is made for shapes without dents only"
+        )
     bore = place.section(port.loop)
     if style == "butt":
         return Window(port.cylinder, place.window(through.loop, depth), bore)
-    tube = place.window(offset(through.loop, wall), depth)
-    loop = place.window(offset(through.loop, wall + fit / 2.0), depth)
+    tube = place.window(grown(through.loop, wall), depth)
+    loop = place.window(grown(through.loop, wall + fit / 2.0), depth)
     return Window(port.cylinder, opened(loop, tube, corner), bore)
 
 
@@ -124,7 +129,7 @@ def opened(loop: Loop, tube: Loop, radius: float) -> Loop:
     left = erode((loop,), radius)
     if len(left) != 1 or area(left[0]) <= 0.0:
         return loop
-    wide = offset(left[0], radius)
+    wide = grown(left[0], radius)
     clear = inside(tube[0].start, wide) and loop_to_loop(tube, wide) > 1e-6
     return wide if clear else loop
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from geomgen.profiles.convex import corner_turns
 from geomgen.profiles.crossings import stretch
@@ -59,7 +60,7 @@ def hull_walk(loop: Loop) -> tuple[Step, ...]:
     """
     touched = _touched(loop)
     steps: list[Step] = []
-    for (here, enter), (after, leave) in zip(touched, touched[1:], strict=False):
+    for (here, enter), (after, leave) in pairwise(touched):
         if here.radius > 0.0:
             piece = loop[here.index % len(loop)]
             steps += _part(piece, here, enter, leave, enter, leave - enter)

@@ -7,7 +7,7 @@ that one broken section does not hide the contradictions of the others.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from geomgen.errors import KeyPath, Problem
@@ -39,11 +39,14 @@ class Sections:
     pins: tuple[Pin, ...] | None = None
     bench: tuple[Bench, ...] | None = None
     plates: tuple[PlateSpec, ...] | None = None
+    files: Mapping[str, bytes] = field(default_factory=dict)
+    """Content of the files that port shapes are read from."""
 
     @staticmethod
-    def of(sections: Mapping[str, Any]) -> Sections:
-        """From sections by their keys."""
-        return Sections(**{f.name: sections.get(f.name) for f in fields(Sections)})
+    def of(sections: Mapping[str, Any], files: Mapping[str, bytes]) -> Sections:
+        """From sections by their keys, and the files that port shapes are read from."""
+        said = {f.name: sections.get(f.name) for f in fields(Sections) if f.name != "files"}
+        return Sections(**said, files=files)
 
 
 Rule = Callable[[Sections], Iterator[Problem]]
@@ -56,9 +59,14 @@ def contradictions(sections: Sections, checks: Collection[str] | None = None) ->
         sections: what is sound.
         checks: names of all checks and proofs, which ``waive`` may name; None to take any.
     """
-    from geomgen.spec import rules_bench, rules_parts, rules_place
+    from geomgen.spec import rules_bench, rules_flange, rules_parts, rules_place
 
-    rules: tuple[Rule, ...] = (*rules_parts.RULES, *rules_place.RULES, *rules_bench.RULES)
+    rules: tuple[Rule, ...] = (
+        *rules_parts.RULES,
+        *rules_place.RULES,
+        *rules_flange.RULES,
+        *rules_bench.RULES,
+    )
     found = [problem for rule in rules for problem in rule(sections)]
     found += complaints(sections.plates or ())
     return [*found, *_unknown_waivers(sections, checks)]

@@ -142,6 +142,10 @@ class Limits(StrictModel):
     """Largest fall of the bore's area from port to first join."""
     wall_angle: Angle = _limit(15.0, "common practice, no source: 10 to 15 deg")
     """Steepest wall of a transition against its axis."""
+    transition_ratio_min: Ratio = _limit(0.7, "common practice, no source: 0.7 to 1.5 x OD")
+    """Least length of a transition over the tube's OD."""
+    transition_ratio_max: Ratio = _limit(1.5, "common practice, no source: 0.7 to 1.5 x OD")
+    """Largest length of a transition over the tube's OD."""
     merge_angle_min: Angle = _limit(7.0, "common practice, no source: 7 to 10 deg long, race")
     """Least merge angle, tube's axis to collector's axis."""
     merge_angle_max: Angle = _limit(20.0, "common practice, no source: 15 to 20 deg short")

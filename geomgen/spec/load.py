@@ -17,6 +17,7 @@ from geomgen.spec.contradictions import Sections, contradictions
 from geomgen.spec.explain import problem_at, problems_of
 from geomgen.spec.header import FORMAT, HeaderSpec
 from geomgen.spec.measured import Measured, solve
+from geomgen.spec.outlines import read_outlines
 from geomgen.spec.source import empty, read_text
 from geomgen.spec.tree import Mark, Node, build, place, plain
 
@@ -32,6 +33,7 @@ class Loaded:
         sections: the sections that are sound, by key, defaults included.
         measured: points that were given by tape, with what the tapes may be off.
         files: files that blocks were taken from, by their path from the spec's folder.
+        outlines: content of the files that port shapes are read from, by the same.
     """
 
     file: str
@@ -41,6 +43,7 @@ class Loaded:
     measured: tuple[Measured, ...] = ()
     files: tuple[str, ...] = ()
     tree: Node | None = None
+    outlines: Mapping[str, bytes] = field(default_factory=dict)
 
     def place(self, path: KeyPath) -> tuple[int, int]:
         """Line and column of the deepest known part of a key path, from 1."""
@@ -79,8 +82,8 @@ def load(
     Args:
         text: content of the file.
         file: its name, for messages.
-        read: reads another file by its path from the spec's folder, for ``take``; must not
-            follow links out of that folder. None when blocks cannot be taken.
+        read: reads another file by its path from the spec's folder, for ``take`` and for port
+            shapes; must not follow links out of that folder. None when none can be read.
         checks: names of all checks and proofs, which ``waive`` may name; None to take any.
     """
     decoded, problems = read_text(text, file)
@@ -106,7 +109,9 @@ def load(
     spec, sections, refused = _validated(root)
     problems += refused
     sound = {key: value for key, value in sections.items() if key not in solved.unsound}
-    found = contradictions(Sections.of(sound), checks)
+    outlines = read_outlines(sound.get("heads") or (), read)
+    problems += [problem_at(root, p.path, p.found, p.allowed, p.remedy) for p in outlines.problems]
+    found = contradictions(Sections.of(sound, outlines.files), checks)
     problems += [problem_at(root, p.path, p.found, p.allowed, p.remedy) for p in found]
     return Loaded(
         file,
@@ -116,6 +121,7 @@ def load(
         solved.measured,
         files,
         root,
+        outlines.files,
     )
 
 

@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
+from geomgen.ports._files import file_below
 from geomgen.units import Direction, Point, Size, Span, StrictModel, later, refusal
 
 ObstacleKind = Literal[
@@ -56,17 +57,9 @@ class HalfSpace(StrictModel):
 
 
 def _step_file(file: str) -> str:
-    parts = file.split("/")
-    inside = not file.startswith("~") and all(part not in ("", ".", "..") for part in parts)
-    if not inside or any(c in file for c in "\\:") or not file.isprintable():
-        raise refusal(
-            file,
-            "a file in the spec's own folder or below it, as parts/gearbox.step",
-            "move or copy it there",
-        )
-    if not file.lower().endswith((".step", ".stp")):
-        raise refusal(file, "a STEP file: .step or .stp", "export the solid as STEP")
-    return file
+    return file_below(
+        file, (".step", ".stp"), "a STEP file: .step or .stp", "export the solid as STEP"
+    )
 
 
 class Solid(StrictModel):

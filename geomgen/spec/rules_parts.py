@@ -89,7 +89,8 @@ def length_list(s: Sections) -> Iterator[Problem]:
     plate = s.flange.thickness if s.flange is not None else 0.0
     if s.runners.length_from == "valve":
         plate += s.engine.valve_to_face if s.engine is not None else 0.0
-    least = plate + s.runners.transition.length
+    blend = s.runners.transition.length
+    least = plate + (0.0 if blend == "auto" else blend)
     for i, length in enumerate(lengths):
         if length <= least:
             yield complaint(

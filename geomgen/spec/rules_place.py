@@ -8,9 +8,9 @@ from itertools import pairwise
 
 from geomgen.errors import Problem
 from geomgen.geometry.frames import Vec, cross, norm, unit
+from geomgen.ports import NoOutline, outline
 from geomgen.profiles.distances import inside, loop_to_loop, point_to_loop
 from geomgen.profiles.loops import Loop, placed
-from geomgen.registry import plugins
 from geomgen.spec.contradictions import Rule, Sections, complaint, twice
 from geomgen.spec.engine import Head
 from geomgen.spec.positions import cylinders, port_centres, studs
@@ -120,12 +120,11 @@ def _ports(s: Sections, head: Head) -> list[tuple[int, Loop]]:
         return []
     numbers = cylinders(head, s.engine.cylinders)
     centres = port_centres(head, len(numbers)) or ()
-    edge: Loop = plugins("geomgen.ports", "KIND")[_shape(head)].loop(head.ports)
+    try:
+        edge = outline(head.ports, s.files).loop
+    except NoOutline:  # told where files are read
+        return []
     return [(n, placed(edge, (c[0], c[1]))) for n, c in zip(numbers, centres, strict=False)]
-
-
-def _shape(head: Head) -> str:
-    return str(getattr(head.ports, "shape"))  # noqa: B009 - the tag lives in the plug-ins' models
 
 
 def _margin(s: Sections) -> float | None:

@@ -27,12 +27,43 @@ class Tube(StrictModel):
         return self.od - 2.0 * self.wall
 
 
+def _blend_length(value: Any) -> Any:
+    if value == "auto":
+        return value
+    try:
+        length = parse(value, "length")
+    except PydanticCustomError as error:
+        if isinstance(value, str) and not any(c.isdigit() for c in value):
+            raise refusal(value, "a length, or auto", "write: auto") from error
+        raise
+    if length <= 0.0:
+        raise refusal(value, "a length above 0 mm", "write: auto, or about the tube's OD")
+    return length
+
+
+BlendLength = Annotated[
+    float | Literal["auto"],
+    BeforeValidator(_blend_length),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"enum": ["auto"]},
+                {"type": "number", "exclusiveMinimum": 0},
+                {"type": "string", "pattern": r"^\s*[0-9.]"},
+            ],
+            "x-unit": "mm",
+        }
+    ),
+]
+
+
 class Transition(StrictModel):
     """The blend from the port's shape to the round tube."""
 
-    length: Size
+    length: BlendLength
     """Along the port's axis, from the plate's tube side to the round end: 0.7 to 1.5 times
-    the tube's OD."""
+    the tube's OD. ``auto`` takes the shortest of these, in whole mm, whose wall is nowhere
+    steeper than ``limits.wall_angle``."""
 
 
 _LENGTHS = "tuned, shortest, as-laid, a length in mm or with its unit, or a list of one a cylinder"
