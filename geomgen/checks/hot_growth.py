@@ -29,7 +29,8 @@ def run(design: Design) -> tuple[Finding, ...]:
     return tuple(
         finding
         for part in design.head_flanges
-        if (holes := tuple(hole for hole in part.holes if hole.name.startswith("stud ")))
+        if not part.sheet
+        and (holes := tuple(hole for hole in part.holes if hole.name.startswith("stud ")))
         for finding in _plate(design, part, holes)
     )
 

@@ -34,7 +34,7 @@ def run(design: Design) -> tuple[Finding, ...]:
     return tuple(
         _finding(part, _worst(design, part, walls))
         for part in design.flats
-        if part.window_style != "butt" and part.windows and part.cylinders
+        if part.window_style != "butt" and part.windows and part.cylinders and not part.sheet
     )
 
 

@@ -27,7 +27,7 @@ def run(design: Design) -> tuple[Finding, ...]:
     limit = design.limits["window_perimeter_percent"]
     found = []
     for part in design.flats:
-        if part.window_style != "socket" or not part.cylinders:
+        if part.window_style != "socket" or not part.cylinders or part.sheet:
             continue
         leaning = _leaning(design, part)
         for cylinder, window in zip(part.cylinders, part.windows, strict=True):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import replace
 
 from geomgen.design.cutting import Cutter
@@ -13,7 +12,7 @@ from geomgen.design.heads import PlacedHead
 from geomgen.design.model import FlatPart, Limits
 from geomgen.design.outlines import Relief
 from geomgen.design.window_fit import fit_of
-from geomgen.errors import KeyPath, Problem, SpecError
+from geomgen.errors import Problem, SpecError
 from geomgen.families import TubeSize
 from geomgen.plates import PlateHole
 from geomgen.spec.flange import Flange
@@ -32,8 +31,6 @@ def head_flanges(
         SpecError: no such flange exists.
     """
     said = spec.flange
-    if problems := tuple(_contradictions(said, [stud.name for stud in head.studs])):
-        raise SpecError(problems)
     wanted = _wanted(spec, head, tube, limits)
     try:
         fits = tuple(
@@ -67,27 +64,6 @@ def head_flanges(
         ) from None
 
 
-def _contradictions(said: Flange, studs: list[str]) -> Iterator[Problem]:
-    """What the flange says against the studs and against itself."""
-    named: list[tuple[KeyPath, str]] = [
-        (("flange", "slots", i, "stud"), slot.stud) for i, slot in enumerate(said.slots or ())
-    ]
-    if said.growth is not None and said.growth.register_stud is not None:
-        named.append((("flange", "growth", "register"), said.growth.register_stud))
-    for path, name in named:
-        if name not in studs:
-            yield Problem(
-                path, name, f"a stud: {', '.join(studs)}", "name the stud as the hole table does"
-            )
-    if said.relief is not None and said.outline == "separate":
-        yield Problem(
-            ("flange", "relief"),
-            "relief slots in a flange of one piece a port",
-            "relief in one-piece flanges, outline hugging or bar",
-            "take relief out: separate pieces grow by themselves",
-        )
-
-
 def growth_of(spec: HeaderSpec, limits: Limits) -> HotGrowth:
     """How hot flange and head get, as the spec has it or by default."""
     said, span = spec.flange.growth, limits["growth_span"]
@@ -106,6 +82,10 @@ def growth_of(spec: HeaderSpec, limits: Limits) -> HotGrowth:
 
 def _wanted(spec: HeaderSpec, head: PlacedHead, tube: TubeSize, limits: Limits) -> HeadFlange:
     said, place = spec.flange, head.place
+    names = [stud.name for stud in head.studs]
+    growth = growth_of(spec, limits)
+    if growth.register not in names:  # the register of another head
+        growth = replace(growth, register="")
     return HeadFlange(
         name=f"{NAME}_{place.name}" if place.name else NAME,
         title=spec.title or spec.name,
@@ -125,9 +105,11 @@ def _wanted(spec: HeaderSpec, head: PlacedHead, tube: TubeSize, limits: Limits) 
         corner=limits[f"corner_{said.process}"],
         outline=said.outline or "hugging",
         relief=_relief(said, limits),
-        growth=growth_of(spec, limits),
+        growth=growth,
         slotted=tuple(
-            Slotted(slot.stud, slot.length, math.radians(slot.angle)) for slot in said.slots or ()
+            Slotted(slot.stud, slot.length, math.radians(slot.angle))
+            for slot in said.slots or ()
+            if slot.stud in names
         ),
         more=_more(said, limits["edge_factor"]),
     )

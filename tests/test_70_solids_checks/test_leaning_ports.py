@@ -8,7 +8,7 @@ from flat_demo import Cutter, wanted
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 
-from geomgen.design.assembly import gas_volume
+from geomgen.design.assembly import gas_volumes
 from geomgen.design.flange import head_plates
 from geomgen.design.transitions import transition
 from geomgen.design.windows import TOLERANCE
@@ -114,9 +114,10 @@ def test_the_gas_of_a_leaning_port_begins_at_the_gasket_face():
     port = asked(SHAPES["oval"], way(25.0, 270.0)).ports[0]
     made = transition(port, OUTER, INNER, PLATE, BACK, LENGTH, FACE)
     path = Centreline(made.exit, (Straight(80.0),))
-    runner = SimpleNamespace(cylinder=1, transition=made, path=path, inner_radius=INNER)
+    runner = SimpleNamespace(cylinder=1, slot=0, transition=made, path=path, inner_radius=INNER)
     outlet = NamedFace("OUTLET", path.end.origin, path.end.z)
-    part = gas_volume("x", (runner,), SimpleNamespace(gas=(), outlet_face=outlet))
+    scroll = SimpleNamespace(name="", slots=(0,), links=(), gas=(), outlets=(outlet,))
+    (part,) = gas_volumes("x", (runner,), (), SimpleNamespace(scrolls=(scroll,)))
     inlet = part.faces[0]
     assert inlet.normal == pytest.approx((0.0, 0.0, -1.0))
     flat = [f for f in faces_of(build(part.node)) if surface_kind(f) == "plane"]
