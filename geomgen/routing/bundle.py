@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from geomgen.routing.candidates import sampled, studs_served
 from geomgen.routing.paths import Batch, Bools, Floats, measure
 from geomgen.routing.pools import PRICE, Pool
-from geomgen.routing.problem import Problem
+from geomgen.routing.problem import Problem, together
 
 _MOST_STEPS = 60
 
@@ -79,8 +79,15 @@ class Tables:
             self._near[b, slot] = Nearby.of(self.pools[b, slot])
         edges = self.problem.edges
         need = edges[a].radius + edges[b].radius + self.problem.gap
+        if self._apart(a, slot):
+            last = np.zeros_like(last)
         near = self._near[b, slot].squares(points, last)
         return PRICE * np.maximum(need - np.sqrt(np.maximum(near, 0.0)), 0.0)
+
+    def _apart(self, edge: int, slot: int) -> bool:
+        """Whether a tube certainly ends at another collector than that of a slot."""
+        slots = self.problem.edges[edge].slots
+        return slots is not None and not any(together(self.problem, s, slot) for s in slots)
 
     def prices(self, a: int, slot_a: int, row: int, b: int, slot_b: int) -> Floats:
         """What one candidate of tube a costs beside each of tube b (m,); infinite: they clash."""

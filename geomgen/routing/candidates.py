@@ -19,7 +19,7 @@ from geomgen.routing.paths import (
     points,
     rooms,
 )
-from geomgen.routing.problem import Edge, Problem, Shelf, half_turn
+from geomgen.routing.problem import Edge, Problem, Shelf, half_turn, spared
 
 SPACING = 12.0
 """Distance between samples along a path while searching [mm]; proofs do not use it."""
@@ -127,7 +127,7 @@ def bodies_shortfall(
         part = d2[:, :, cols]
         if body.edge == edge:
             part[stations[:, :, None] + (body.path.length - along) <= turn] = np.inf
-        elif body.edge is None or slot in body.takes:
+        elif spared(problem, body, slot):
             part[last] = np.inf
             if body.slot == slot:
                 # Its own stub goes on from it: no nearer than half a turn along the path.

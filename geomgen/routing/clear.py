@@ -16,7 +16,7 @@ from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.fields import Field
 from geomgen.geometry.tracing import Tracing
 from geomgen.routing.paths import Bools, Floats
-from geomgen.routing.problem import Problem, half_turn
+from geomgen.routing.problem import Problem, half_turn, leads_on, spared, together
 from geomgen.routing.prove import free_places, last_straight, with_stub
 
 Ints = NDArray[np.intp]
@@ -117,11 +117,19 @@ def _bars_clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[in
     full = tuple(with_stub(problem, path, slot) for path, slot in zip(paths, slots, strict=True))
     bodies = [body for body in problem.bodies if body.slot is None]
     trace = Tracing.of((*full, *(body.path for body in bodies)))
+    leading = {
+        i: e
+        for i, slot in enumerate(slots)
+        for e in range(len(paths))
+        if leads_on(problem, slot, e)
+    }
     parts = []
     for i, path in enumerate(paths):
         begin, end = trace.begins[i], trace.begins[i + 1]
         held = begin + path.length - last_straight(path)
-        parts += [_cut(begin, held, i, False), _cut(held, end, i, True)]
+        slot = begin + path.length if i in leading else end
+        parts += [_cut(begin, held, i, False), _cut(held, slot, i, True)]
+        parts += [_cut(slot, end, i, True)] if slot < end else []
     n = len(paths)
     parts += [
         _cut(trace.begins[n + k], trace.begins[n + k + 1], n + k, True) for k in range(len(bodies))
@@ -136,22 +144,52 @@ def _bars_clear(problem: Problem, paths: tuple[Centreline, ...], slots: tuple[in
     near = d < every.half[:, None] + every.half + 1e-6
     near &= every.owner[:, None] >= every.owner
     one, two = np.nonzero(near)
-    return _settled(problem, trace, every.take(one), every.take(two), exempt, radius)
+    one_by_one = (every.take(one), every.take(two))
+    if leading:
+        turned = [trace.begins[e] + half_turn(problem, problem.edges[e]) for e in range(n)]
+        ends = [trace.begins[i] + path.length for i, path in enumerate(paths)]
+        asked = ~_behind(*one_by_one, leading, ends, turned)
+        asked &= ~_behind(*one_by_one[::-1], leading, ends, turned)
+        one_by_one = (one_by_one[0].take(asked), one_by_one[1].take(asked))
+    return _settled(problem, trace, *one_by_one, exempt, radius)
+
+
+def _behind(
+    one: _Intervals,
+    two: _Intervals,
+    leading: dict[int, int],
+    ends: list[float],
+    turned: list[float],
+) -> Bools:
+    """Pairs of a stub and, within half a turn of its start, the tube that its junction sends on.
+
+    Args:
+        one: of each pair.
+        two: the other of it.
+        leading: tube into a junction, and the tube that starts from it.
+        ends: where each tube reaches its slot, on the common line of stations [mm].
+        turned: where each has run for half a turn [mm].
+    """
+    out = np.zeros(len(one.middle), dtype=bool)
+    for i, e in leading.items():
+        stub = (one.owner == i) & (one.middle > ends[i])
+        out |= stub & (two.owner == e) & (two.middle + two.half <= turned[e] + 1e-9)
+    return out
 
 
 def _exempt(problem: Problem, slots: tuple[int, ...]) -> NDArray[np.int8]:
     """How each two bars stand: 0 keep clear throughout, 1 not where both are free, 2 not at all.
 
-    Tubes are free of one another from their last straights on, and of what stands behind
-    the slots; a body that a tube starts from is behind it.
+    Tubes into one collector are free of one another from their last straights on, and of what
+    stands behind its slots; a body that a tube starts from is behind it.
     """
     bodies = [body for body in problem.bodies if body.slot is None]
     n, m = len(problem.edges), len(bodies)
     table = np.full((n + m, n + m), 2, dtype=np.int8)
-    table[:n, :n] = 1
+    table[:n, :n] = [[together(problem, one, two) for two in slots] for one in slots]
     for k, body in enumerate(bodies):
         for e in range(n):
-            into = body.edge is None or slots[e] in body.takes
+            into = spared(problem, body, slots[e])
             table[n + k, e] = table[e, n + k] = 2 if body.edge == e else (1 if into else 0)
     return table
 

@@ -17,7 +17,14 @@ from geomgen.geometry.fields import Field
 from geomgen.routing.candidates import PER_RADIAN, most_angles, squares
 from geomgen.routing.layout import SPACING, Ints, Layout
 from geomgen.routing.paths import Floats
-from geomgen.routing.problem import Problem, ToolPlace, half_turn, shelf_of
+from geomgen.routing.problem import (
+    Problem,
+    ToolPlace,
+    half_turn,
+    shelf_of,
+    spared,
+    together,
+)
 
 SHAPE_ROOM = 0.02
 """Kept on top of straights [mm] and, by ``PER_RADIAN``, of angles, for rounding."""
@@ -93,7 +100,7 @@ def limits(
         fields += [(field, place.gap + slack) for field in place.fields]
     parts += [_field(field, gap, here, reach) for field, gap in fields]
     parts.append(_bodies(problem, slots, here, solid, reach, slack))
-    parts.append(_tubes(problem, here, reach, slack))
+    parts.append(_tubes(problem, slots, here, reach, slack))
     return Rows(
         np.concatenate([part.value for part in parts]),
         np.concatenate([part.gradient for part in parts]),
@@ -185,14 +192,14 @@ def _bodies(
         if body.edge is not None:
             own = slice(int(here.begins[body.edge]), int(here.begins[body.edge + 1]))
             part[own][here.stations[own, None] + along < turns[body.edge]] = np.inf
-            taken = np.isin(here.tube, [e for e, slot in enumerate(slots) if slot in body.takes])
-            part[taken & here.last] = np.inf
-        else:
-            part[here.last] = np.inf
+        if body.edge is None or body.takes:
+            free = [spared(problem, body, slot) for slot in slots]
+            part[here.last & np.array(free)[here.tube]] = np.inf
             if body.slot in slots:
                 edge = slots.index(body.slot)
                 own = slice(int(here.begins[edge]), int(here.begins[edge + 1]))
-                gone = (problem.edges[edge].length - here.stations[own])[:, None] + along
+                behind = along if body.edge is None else body.path.length - along
+                gone = (problem.edges[edge].length - here.stations[own])[:, None] + behind
                 part[own][gone < turns[edge]] = np.inf
         nearest = part.argmin(axis=1)
         room = part[np.arange(len(part)), nearest]
@@ -206,7 +213,9 @@ def _bodies(
     return Rows(value, np.einsum("dmc,mc->md", here.slopes[:, at], away / size[:, None]))
 
 
-def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
+def _tubes(
+    problem: Problem, slots: tuple[int, ...], here: Layout, reach: float, slack: float
+) -> Rows:
     """Every tube from every other, and from itself farther along than half a turn.
 
     Pairs of samples are found in single precision; what they leave is worked out exactly.
@@ -221,7 +230,8 @@ def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
         d = points[rows] @ (-2.0 * points[cols].T)
         d += square[rows, None]
         d += square[cols]
-        d[here.last[rows, None] & here.last[cols]] = np.inf
+        if together(problem, slots[one], slots[two]):
+            d[here.last[rows, None] & here.last[cols]] = np.inf
         if one == two:
             turn = half_turn(problem, problem.edges[one])
             d[here.stations[cols] - here.stations[rows, None] <= turn] = np.inf

@@ -117,13 +117,21 @@ def changed(problem: Problem, by: float) -> Problem:
 
 
 def moved(problem: Problem, by: Vec) -> Problem:
-    """The problem with all slots, and what stands behind them, moved [mm]."""
+    """The problem with all slots, and what stands behind them, moved as one [mm].
+
+    Junctions and the starts of the tubes that they send on go with them.
+    """
+    sent = {body.edge for body in problem.bodies if body.takes}
     return replace(
         problem,
+        edges=tuple(
+            replace(edge, start=edge.start.shifted(by)) if e in sent else edge
+            for e, edge in enumerate(problem.edges)
+        ),
         slots=tuple(slot.shifted(by) for slot in problem.slots),
         bodies=tuple(
             body
-            if body.edge is not None
+            if body.edge is not None and not body.takes
             else replace(body, path=Centreline(body.path.start.shifted(by), body.path.pieces))
             for body in problem.bodies
         ),

@@ -12,17 +12,21 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from geomgen.geometry.distance import Span, between, to_field
 from geomgen.geometry.frames import Frame, Vec, add, cross, scale, unit
 from geomgen.routing.assignments import allowed
 from geomgen.routing.attempt import EFFORTS, Effort, Progress, quiet
 from geomgen.routing.draws import kronecker
 from geomgen.routing.floor import floor_of
-from geomgen.routing.problem import Problem, Routed, shelf_of
+from geomgen.routing.problem import Body, Problem, Routed, shelf_of
 from geomgen.routing.solve import briefly
 
 _DRAWN = 1500
 _TRIED = 24
 _ENOUGH = 3
+_NEAR = 0.5
+"""Of a distance that is only asked whether it is enough [mm]."""
+
 _EASY = 1.12
 """Length over floor at which a tube is neither stretched tight nor needs folding."""
 
@@ -38,12 +42,14 @@ class Junction:
         middle: pose in the middle of its room; z is the way the gas goes.
         room: how far its origin may be from there, along x, y and z of the head frame [mm].
         lean: how far its axis may lean from the middle's [rad].
+        turn: how far it may be turned about its axis, either way [rad].
     """
 
     name: str
     middle: Frame
     room: Vec
     lean: float
+    turn: float = math.pi
 
 
 @dataclass(frozen=True)
@@ -88,9 +94,15 @@ def route_joined(
     ranked.sort(key=lambda item: item[:2])
     best: Joined | None = None
     tried, found = 0, 0
-    for done, (_, _, poses) in enumerate(ranked[:_TRIED]):
-        progress("placing junctions", done, min(_TRIED, len(ranked)))
+    done = 0
+    for _, _, poses in ranked:
         problem = with_poses(poses)
+        if not stands(problem):
+            continue
+        if done == _TRIED:
+            break
+        progress("placing junctions", done, min(_TRIED, len(ranked)))
+        done += 1
         routed, count = briefly(problem, _QUICK)
         tried += count
         if routed is not None:
@@ -100,6 +112,34 @@ def route_joined(
             if found == _ENOUGH:
                 break
     return best if best is None else replace(best, tried=tried)
+
+
+def stands(problem: Problem) -> bool:
+    """Whether junctions keep clear of obstacles, of one another and of what else stands still."""
+    joints = [body for body in problem.bodies if body.takes and body.edge is not None]
+    others = [body for body in problem.bodies if body not in joints]
+    return all(
+        _off_obstacles(problem, body) and _off_bodies(problem, body, (*joints[i + 1 :], *others))
+        for i, body in enumerate(joints)
+    )
+
+
+def _off_obstacles(problem: Problem, body: Body) -> bool:
+    span = Span.whole(body.path)
+    return all(
+        to_field(span, obstacle.field, _NEAR).lower >= body.radius + obstacle.gap
+        for obstacle in problem.obstacles
+    )
+
+
+def _off_bodies(problem: Problem, body: Body, others: tuple[Body, ...]) -> bool:
+    span = Span.whole(body.path)
+    return all(
+        between(span, Span.whole(other.path), _NEAR).lower
+        >= body.radius + other.radius + problem.gap
+        for other in others
+        if other.takes != body.takes
+    )
 
 
 def _pose(junction: Junction, u: tuple[float, ...]) -> Frame:
@@ -113,7 +153,10 @@ def _pose(junction: Junction, u: tuple[float, ...]) -> Frame:
     aside = add(scale(middle.x, math.cos(turn)), scale(middle.y, math.sin(turn)))
     axis = unit(add(scale(middle.z, cosine), scale(aside, sine)))
     across = unit(cross(axis, cross(middle.x, axis)))
-    return Frame(origin, across, axis).rolled(2.0 * math.pi * u[5])
+    frame = Frame(origin, across, axis)
+    if junction.turn >= math.pi:
+        return frame.rolled(2.0 * math.pi * u[5])
+    return frame.rolled(junction.turn * (2.0 * u[5] - 1.0))
 
 
 def _strain(problem: Problem) -> float:

@@ -102,8 +102,9 @@ class Body:
         radius: outside.
         edge: the tube that it belongs to and starts from (a transition), or None.
         slot: the slot that it continues (a stub), or None.
-        takes: slots of the tubes that run into it, when a tube starts from it as well (a
-            junction): their last straights need not keep clear of it.
+        takes: slots of the tubes that run into it: their last straights, and no others, need
+            not keep clear of it. Left out, those of its slot's collector, or all where it is
+            of no tube and no slot.
     """
 
     name: str
@@ -234,6 +235,24 @@ Answer = Routed | Impossible | NotFound
 def shelf_of(problem: Problem, edge: Edge) -> Shelf:
     """What a tube may be made of: its own shelf, or else the problem's."""
     return problem.shelf if edge.shelf is None else edge.shelf
+
+
+def together(problem: Problem, slot: int, other: int) -> bool:
+    """Whether two slots are of one collector, whose array sets the gap before it."""
+    rings = problem.rings
+    return not rings or any(slot in ring and other in ring for ring in rings)
+
+
+def spared(problem: Problem, body: Body, slot: int) -> bool:
+    """Whether the last straight of a tube into a slot need not keep clear of a body."""
+    if body.takes or body.edge is not None:
+        return slot in body.takes
+    return body.slot is None or together(problem, slot, body.slot)
+
+
+def leads_on(problem: Problem, slot: int, edge: int) -> bool:
+    """Whether a tube starts from the junction that a slot is of."""
+    return any(body.slot == slot and body.edge == edge for body in problem.bodies)
 
 
 def half_turn(problem: Problem, edge: Edge) -> float:

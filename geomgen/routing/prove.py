@@ -13,7 +13,16 @@ from geomgen.geometry.centreline import Centreline, Straight, piece_at
 from geomgen.geometry.distance import Nearest, Span, between, to_field
 from geomgen.geometry.fields import Field
 from geomgen.geometry.frames import Vec, scale, sub
-from geomgen.routing.problem import Clearance, Obstacle, Problem, ToolPlace, half_turn
+from geomgen.routing.problem import (
+    Clearance,
+    Obstacle,
+    Problem,
+    ToolPlace,
+    half_turn,
+    leads_on,
+    spared,
+    together,
+)
 
 TOLERANCE = 0.02
 """Difference between a proven gap and the true one where it is near its limit, at most [mm]."""
@@ -40,7 +49,7 @@ def with_stub(problem: Problem, path: Centreline, slot: int) -> Centreline:
 def tube_gaps(
     problem: Problem, paths: tuple[Centreline, ...], slots: tuple[int, ...]
 ) -> Iterator[Clearance]:
-    """Gap of every two tubes; held before the last straight of either."""
+    """Gap of every two tubes; at one collector held before the last straight of either."""
     for i in range(len(paths)):
         for j in range(i + 1, len(paths)):
             yield _pair(problem, paths, slots, i, j)
@@ -56,10 +65,39 @@ def _pair(
     held_two = two.length - last_straight(two)
     radii = problem.edges[i].radius + problem.edges[j].radius
     keep = radii + problem.gap
+    if not together(problem, slots[i], slots[j]):
+        nearest = _of_two(problem, (full_one, full_two), (one, two), (i, j), slots, keep)
+        return _clearance(problem, i, problem.edges[j].name, one, nearest, radii, problem.gap)
     a = _between(Span(full_one, 0.0, held_one), Span.whole(full_two), keep)
     b = _between(Span(full_one, held_one, full_one.length), Span(full_two, 0.0, held_two), keep)
     nearest = a if a.lower <= b.lower else b
     return _clearance(problem, i, problem.edges[j].name, one, nearest, radii, problem.gap)
+
+
+def _of_two(
+    problem: Problem,
+    full: tuple[Centreline, Centreline],
+    bare: tuple[Centreline, Centreline],
+    pair: tuple[int, int],
+    slots: tuple[int, ...],
+    keep: float,
+) -> Nearest:
+    """Least distance of two tubes into two collectors, each with its stub.
+
+    A tube that starts from the other's junction has the stub behind it: no path of bounded
+    curvature comes back to that within half a turn.
+    """
+    for a, b in ((0, 1), (1, 0)):
+        if not leads_on(problem, slots[pair[a]], pair[b]):
+            continue
+        turn = half_turn(problem, problem.edges[pair[b]])
+        spans = [(Span.whole(bare[a]), Span.whole(full[b]))]
+        if full[b].length > turn:
+            stub = Span(full[a], bare[a].length, full[a].length)
+            spans.append((stub, Span(full[b], turn, full[b].length)))
+        ordered = [(x, y) if a == 0 else (y, x) for x, y in spans]
+        return min((_between(x, y, keep) for x, y in ordered), key=lambda near: near.lower)
+    return _between(Span.whole(full[0]), Span.whole(full[1]), keep)
 
 
 def body_gaps(
@@ -75,7 +113,7 @@ def body_gaps(
         for body in problem.bodies:
             if body.slot is not None or body.edge == i:
                 continue
-            into = body.edge is None or slots[i] in body.takes
+            into = spared(problem, body, slots[i])
             end = path.length - last_straight(path) if into else path.length
             radii = problem.edges[i].radius + body.radius
             nearest = _between(Span(path, 0.0, end), Span.whole(body.path), radii + problem.gap)
