@@ -32,23 +32,30 @@ def run(design: Design) -> tuple[Finding, ...]:
     """One finding a plate whose windows take tubes: its worst window [mm]."""
     walls = {r.cylinder: r.outer_radius - r.inner_radius for r in design.runners}
     return tuple(
-        _finding(part, _worst(design, part, walls))
+        _finding(part, _worst(design, part, of))
         for part in design.flats
-        if part.window_style != "butt" and part.windows and part.cylinders and not part.sheet
+        if part.window_style != "butt" and not part.sheet and (of := _walls(part, walls))
     )
 
 
-def _worst(design: Design, part: FlatPart, walls: dict[int, float]) -> Fit:
+def _walls(part: FlatPart, runners: dict[int, float]) -> list[float]:
+    """Wall of the tube in each window: a runner's, or the part's own; none if unknown."""
+    if part.cylinders:
+        return [runners[cylinder] for cylinder in part.cylinders]
+    return [part.window_wall] * len(part.windows) if part.window_wall > 0.0 else []
+
+
+def _worst(design: Design, part: FlatPart, walls: list[float]) -> Fit:
     fits = [
         fit_of(
             window,
             fit=part.window_fit,
-            wall=walls[cylinder],
+            wall=wall,
             process=part.process,
             thickness=part.cut_thickness,
             limit=design.limits.__getitem__,
         )
-        for cylinder, window in zip(part.cylinders, part.windows, strict=True)
+        for wall, window in zip(walls, part.windows, strict=True)
     ]
     return max(fits, key=lambda fit: (fit.way == "unknown", fit.file))
 

@@ -137,6 +137,7 @@ class FlatPart:
         facing: stock to be faced off after welding, on top of ``thickness`` [mm].
         loose: no part of the manifold: it stands in no assembly.
         sheet: gasket sheet and no metal.
+        window_wall: wall of the tube that goes into the windows, where no runner's does [mm].
     """
 
     name: str
@@ -160,6 +161,7 @@ class FlatPart:
     facing: float = 0.0
     loose: bool = False
     sheet: bool = False
+    window_wall: float = 0.0
 
     @property
     def cut_thickness(self) -> float:

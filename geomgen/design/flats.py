@@ -77,6 +77,7 @@ def flat_part(
         facing=plate.facing,
         loose=plate.loose,
         sheet=plate.sheet,
+        window_wall=plate.window_wall,
     )
 
 

@@ -95,9 +95,21 @@ def _made(
     pipe = _pipe(spec) if getattr(said, "at", None) == "outlet" else None
     plate: Plate = kind.plate(said, Frame(), pipe, limits["edge_factor"])
     assert isinstance(said, Standing)
+    _cylinders_are_there(spec, plate)
     plate = replace(plate, frame=_frame(spec, said, plate, layout))
     mate = kind.mate(said, plate) if hasattr(kind, "mate") else None
     return [plate] if mate is None else [plate, mate]
+
+
+def _cylinders_are_there(spec: HeaderSpec, plate: Plate) -> None:
+    strange = sorted(set(plate.cylinders) - set(range(1, spec.engine.cylinders + 1)))
+    if strange or len(set(plate.cylinders)) < len(plate.cylinders):
+        raise NoPlate(
+            ("cylinders",),
+            str(list(plate.cylinders)),
+            f"cylinders from 1 to {spec.engine.cylinders}, each once",
+            "name the cylinders of the engine",
+        )
 
 
 def _called(name: str, made: list[Plate]) -> Plate:

@@ -92,6 +92,7 @@ class Plate:
         window_fit: tube to window, over both sides; 0 for butt windows.
         window_style: ``socket`` takes the formed tube, ``round-socket`` the round one,
             ``butt`` is the opening's own shape.
+        window_wall: wall of the tube that goes into the windows, where no runner's does.
         facing: stock to be faced off after welding, on top of ``thickness``.
         quantity: how many.
         notes: what the shop must know beyond the tables.
@@ -120,6 +121,7 @@ class Plate:
     process: Literal["", "plasma", "laser", "waterjet"] = ""
     loose: bool = False
     sheet: bool = False
+    window_wall: float = 0.0
 
 
 class NoPlate(Exception):

@@ -16,11 +16,12 @@ LOOSE = 2.0
 
 @dataclass(frozen=True)
 class Opening:
-    """A round window's size, and how the tube meets it [mm]."""
+    """A round window's size, how the tube meets it, and its wall if it goes in [mm]."""
 
     diameter: float
     style: Literal["round-socket", "butt"]
     fit: float
+    wall: float = 0.0
 
 
 def opening(
@@ -56,7 +57,7 @@ def opening(
                 f"from the tube's OD, {pipe.od:g} mm, to {pipe.od + LOOSE:g} mm",
                 f"{pipe.od + fit:g} mm takes the tube; below it the tube stands on the plate: butt",
             )
-        return Opening(diameter, style, diameter - pipe.od)
+        return Opening(diameter, style, diameter - pipe.od, (pipe.od - pipe.bore) / 2.0)
     diameter = pipe.bore if bore is None else bore
     if not pipe.bore - 1e-9 <= diameter < pipe.od:
         raise NoPlate(

@@ -98,6 +98,7 @@ def plate(spec: Spec, frame: Frame, pipe: Pipe | None = None, edge_factor: float
         holes=holes,
         window_fit=hole.fit,
         window_style=hole.style,
+        window_wall=hole.wall,
         notes=notes,
     )
     return turned(

@@ -104,6 +104,7 @@ def plate(
         windows=(circle((0.0, 0.0), hole.diameter / 2.0),),
         window_fit=hole.fit,
         window_style=hole.style,
+        window_wall=hole.wall,
         facing=spec.facing + (step.height if step is not None else 0.0),
         notes=tuple(notes),
     )

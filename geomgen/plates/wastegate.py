@@ -69,6 +69,7 @@ def plate(spec: Spec, frame: Frame, pipe: Pipe | None = None, edge_factor: float
         holes=holes,
         window_fit=hole.fit,
         window_style=hole.style,
+        window_wall=hole.wall,
         notes=("Weld before the seat's face is machined; no weld inside the seat's bore.",),
     )
     return turned(

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geomgen.checks import edge_and_web
+from geomgen.checks import edge_and_web, window_fit
 from geomgen.design.fixed import fixed_parts
 from geomgen.design.lock import fingerprint
 from geomgen.design.model import Limits
@@ -28,6 +28,8 @@ LOCK = (SPECS / "brackenhall-20-sprint.lock.yaml").read_text(encoding="utf-8")
 LIMITS = Limits(tuple((key, float(v)) for key, v in SaidLimits().model_dump().items()))
 TAIL = """{kind: round, name: tail_flange, at: outlet, thickness: 10, material: "304",
     process: laser, bolts: {count: 3, circle: 98, thread: M10}}"""
+ENTRY = """{kind: collector, name: entry, tube: 45, count: 4, pitch: 54, cylinders: [1, 3, 4, 2],
+    thickness: 8, material: "304"}"""
 LOOSE = (
     "{kind: gasket, name: head_gasket, of: head_flange, thickness: 1.5, material: graphite}",
     """{kind: rectangular, name: inlet, thickness: 12, material: "304", process: waterjet,
@@ -97,6 +99,7 @@ def test_a_socket_flange_goes_over_the_end_of_the_outlet(bare, made):
     assert z == pytest.approx(2.0)  # the tube stops 2 mm short of the gasket face, in the plate
     assert abs(part.frame.x[1]) < 1e-12  # y is as far up as the face allows
     assert part.frame.y[1] > 0
+    assert part.window_wall == pytest.approx(1.5)
     # demo: 63.5 mm tube with 0.3 mm over both sides
     assert bounding_box(part.windows[0]).width == pytest.approx(63.8)
 
@@ -173,6 +176,8 @@ def test_both_rings_of_a_v_band_are_made_and_one_stands(made):
         ([TAIL.replace("tail_flange", "tube_1")], ("name",), "no other part"),
         ([TAIL.replace("at: outlet,", "")], ("bore",), "diameter"),
         ([TAIL.replace("circle: 98", "circle: 60")], ("bolts",), "apart"),
+        ([ENTRY.replace("4, 2]", "4, 5]")], ("cylinders",), "from 1 to 4"),
+        ([ENTRY.replace("4, 2]", "4, 1]")], ("cylinders",), "each once"),
         ([LOOSE[1].replace("width: 76", "at: outlet, width: 76")], ("at",), "round window"),
         ([TAIL.replace("at: outlet", "at: outlet, od: 100")], ("od",), "within the plate"),
     ],
@@ -310,3 +315,16 @@ def test_a_bar_must_be_wide_enough_to_seal_whatever_cuts_it(made):
     narrow = LOOSE[1].replace("divider: 6", "divider: 3")
     thin = checked(made(narrow).flats, web_ratio_waterjet=0.0)["inlet / window to window"]
     assert (thin.verdict, thin.limit) == (Verdict.FAIL, 4.0)
+
+
+def test_the_fit_of_the_outlet_socket_is_judged_by_its_own_tube(made):
+    def judged(flats):
+        design = type("Some", (), {"flats": flats, "runners": (), "limits": LIMITS})()
+        return window_fit.run(design)
+
+    (found,) = judged(made(TAIL).flats)
+    # ISO 9013 class 1, over 6.3 to 10 mm of plate, 35 to 125 mm: 0.30 mm either way
+    assert "0.30 mm either way" in found.message
+    assert found.subject == "tail_flange / windows"
+    # nobody has said what wall these tubes have
+    assert judged(made(ENTRY.replace("cylinders: [1, 3, 4, 2],", "")).flats) == ()
