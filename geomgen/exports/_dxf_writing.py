@@ -63,7 +63,11 @@ class Pen:
 
 
 def written(
-    things: Sequence[Drawn], layers: Sequence[tuple[str, int]], box: Box, pen: Pen
+    things: Sequence[Drawn],
+    layers: Sequence[tuple[str, int]],
+    box: Box,
+    pen: Pen,
+    comment: str = "",
 ) -> bytes:
     """The bytes of a file with these things, in this order.
 
@@ -72,8 +76,14 @@ def written(
         layers: names and colours.
         box: round what is cut, for the header [mm].
         pen: version, style and unit.
+        comment: first group of the file, which readers pass over (group code 999); a version
+            that cannot say its unit says it there.
     """
     import ezdxf
+
+    said = [comment] if comment else []
+    if pen.version == "R12":
+        said.append(f"unit: {pen.unit}")
 
     with _fixed_meta_data():
         doc = ezdxf.new(pen.version, setup=False)  # type: ignore[attr-defined]
@@ -87,7 +97,8 @@ def written(
             _draw(space, thing, pen)
         stream = io.StringIO(newline="\n")
         doc.write(stream)
-        return stream.getvalue().encode(doc.output_encoding)
+        text = "".join(f"999\n{line}\n" for line in said) + stream.getvalue()
+        return text.encode(doc.output_encoding)
 
 
 @contextmanager

@@ -74,4 +74,7 @@ def compensated(part: FlatPart, kerf: Kerf, pen: Pen, layers: tuple[str, str]) -
         if paths
         else bounding_box(part.profile.outer)
     )
-    return written(things, tuple(zip(layers, COLOURS, strict=False)), box, pen)
+    used = tuple(zip(layers, COLOURS, strict=False))
+    return written(
+        things, used, box, pen, f"kerf {kerf.width:g} mm and lead-ins are in these paths"
+    )

@@ -222,6 +222,12 @@ def test_slots_relief_and_pilots_are_cut_and_slots_marked_at_both_ends():
     assert math.dist(*slot.centres) == pytest.approx(3.0)
 
 
+def test_only_r12_says_its_unit_in_a_comment(part):
+    # DXF reference: group 999 is a comment
+    assert flat(part, version="R12", unit="inch").startswith(b"999\nunit: inch\n  0\nSECTION\n")
+    assert b"999\n" not in flat(part)
+
+
 def test_r12_layers_and_kerf_of_a_shop_s_own_names_are_read_back():
     import io
 

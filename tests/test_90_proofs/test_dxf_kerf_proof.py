@@ -64,6 +64,8 @@ def test_nothing_is_written_unless_asked_for():
 def test_the_name_says_so():
     assert list(dxf_kerf.export(design())) == ["flats/test_flange_10mm_304_kerf_compensated_mm.dxf"]
     assert next(iter(dxf_kerf.export(design(unit="inch")))).endswith("_compensated_inch.dxf")
+    (data,) = dxf_kerf.export(design()).values()
+    assert data.startswith(b"999\nkerf 1.6 mm and lead-ins are in these paths\n")
 
 
 @pytest.mark.parametrize(
