@@ -11,7 +11,7 @@ from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tunin
 from geomgen.design.plating import Plating, plating
 from geomgen.design.said_flange import head_flanges
 from geomgen.design.transitions import shortest_length, transition
-from geomgen.design.tuning import tuning
+from geomgen.design.tuning import book_length, tuning
 from geomgen.design.windows import shape_through
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
@@ -81,6 +81,7 @@ def fixed_parts(
         unit(spec.vertical),
         spec.runners.tube.material,
         poses,
+        book_length(spec),
     )
     layout = laid_out(spec, asked)
     outlet = max(station.area for station in layout.areas if station.what == "outlet end")

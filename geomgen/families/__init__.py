@@ -3,8 +3,11 @@
 A family module defines ``KIND``, ``Spec`` (what the user says), and
 ``lay_out(spec, asked) -> Layout``: the slots that the router must reach and everything
 downstream of them. A family whose junctions may stand where they like also defines
-``junctions(spec, asked)``; it is laid out again for every choice of their poses. It works in
-mm and takes angles of its Spec in degrees; it knows nothing of files or kernels.
+``junctions(spec, asked)``; it is laid out again for every choice of their poses. One whose
+primaries have a tuned length of their own defines ``first_length()`` [mm], and one that does not
+bring all tubes together at once ``first_join(spec)``: how many meet first and the bore behind
+that [mm]. It works in mm and takes angles of its Spec in degrees; it knows nothing of files or
+kernels.
 """
 
 from __future__ import annotations
@@ -50,6 +53,8 @@ class Asked:
         material: grade of the primaries' tube.
         poses: of the junctions that may stand where they like, in their order; empty where
             the family has none, or before they are chosen.
+        book_length: what the book's length rule gives for a 4-1 primary from z = 0 [mm]; None
+            where the spec lacks a number for it.
     """
 
     tube: TubeSize
@@ -58,6 +63,7 @@ class Asked:
     up: Vec
     material: str = "304"
     poses: tuple[Frame, ...] = ()
+    book_length: float | None = None
 
     @property
     def count(self) -> int:
@@ -162,6 +168,36 @@ class Scroll:
     links: tuple[int, ...] = ()
 
 
+@dataclass(frozen=True)
+class Amounts:
+    """What a family's own pieces and bores come to, in closed form.
+
+    Attributes:
+        metal: volume by grade [mm3].
+        gas: volume of the bores [mm3].
+        wall: area that the gas touches [mm2].
+        outside: area that the air touches, without the rims of open ends [mm2].
+    """
+
+    metal: tuple[tuple[str, float], ...]
+    gas: float
+    wall: float
+    outside: float
+
+
+@dataclass(frozen=True)
+class Casting:
+    """All metal of a manifold as one casting, its head flange too.
+
+    Attributes:
+        grade: of the iron or steel.
+        density: [kg/m3]; None for that of the grade.
+    """
+
+    grade: str
+    density: float | None = None
+
+
 Ends = tuple[tuple[str, float], ...]
 """Length from a slot to ``entry``, ``first-join`` and ``throat`` [mm]."""
 
@@ -187,6 +223,8 @@ class Layout:
         laid: the primaries themselves, in their order, where the family lays them out and
             nothing is left for the router.
         plates: flat parts that belong to it.
+        amounts: of its pieces and bores; None where there is no closed form.
+        casting: set where all metal is one casting.
     """
 
     frame: Frame
@@ -203,6 +241,8 @@ class Layout:
     links: tuple[Link, ...] = ()
     laid: tuple[Centreline, ...] | None = None
     plates: tuple[Plate, ...] = ()
+    amounts: Amounts | None = None
+    casting: Casting | None = None
 
 
 class DoesNotFit(Exception):

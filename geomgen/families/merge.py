@@ -100,7 +100,7 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
     made = MergeSize(math.radians(spec.merge_angle), spec.entry_gap, size, spec.throat)
     home = _home(spec, asked.up, count)
     merged = merge(home, made, tube, count)
-    outlet = _outlet_path(spec, merged.exit)
+    outlet = outlet_path(spec.outlet, merged.exit)
     end = outlet.end
     return Layout(
         frame=home,
@@ -142,10 +142,15 @@ def _home(spec: Spec, up: Vec, count: int) -> Frame:
     return frame.rolled(math.radians(spec.roll) + more + math.pi / count)
 
 
-def _outlet_path(spec: Spec, start: Frame) -> Centreline:
+def outlet_path(outlet: Outlet, start: Frame) -> Centreline:
+    """Axis of the pipe behind a merge that ends at ``start``.
+
+    Raises:
+        DoesNotFit: it turns back on itself.
+    """
     pieces: list[PathPiece] = []
-    if spec.outlet.bend is not None:
-        toward = unit(spec.outlet.bend.toward)
+    if outlet.bend is not None:
+        toward = unit(outlet.bend.toward)
         angle = angle_between(start.z, toward)
         if angle > math.radians(175.0):
             raise DoesNotFit(
@@ -157,7 +162,7 @@ def _outlet_path(spec: Spec, start: Frame) -> Centreline:
         if angle > 1e-9:
             aside = sub(toward, scale(start.z, dot(toward, start.z)))
             roll = math.atan2(dot(aside, start.y), dot(aside, start.x))
-            pieces.append(Bend(spec.outlet.bend.clr, angle, roll))
-    if spec.outlet.length > 0.0 or not pieces:
-        pieces.append(Straight(max(spec.outlet.length, 10.0)))
+            pieces.append(Bend(outlet.bend.clr, angle, roll))
+    if outlet.length > 0.0 or not pieces:
+        pieces.append(Straight(max(outlet.length, 10.0)))
     return Centreline(start, tuple(pieces))

@@ -14,6 +14,9 @@ INCH = 0.0254
 PORT = 3.0 * INCH
 """Port length that the book's length rule takes for granted [m]."""
 
+FIRST_PRIMARY = 15.0 * INCH
+"""Primary of a 4-2-1 by the book, whatever the engine [m]. Several public texts."""
+
 BOOK_LIFT = 0.050 * INCH
 """Lift at which cam events enter these rules [m]. Common practice, no source."""
 
@@ -73,6 +76,20 @@ def secondary_bore(bore: float) -> float:
     54.87
     """
     return 0.93 * math.sqrt(2.0) * bore
+
+
+def secondary_length(primary: float) -> float:
+    """Secondary of a 4-2-1 by the same book, ``P2 = P - P1`` with P1 = 15 in [m].
+
+    Args:
+        primary: P, what the rule gives for a 4-1 [m].
+
+    Source: P1 of several public texts; the difference from memory.
+
+    >>> round(1000.0 * secondary_length(0.754185), 2)
+    373.19
+    """
+    return primary - FIRST_PRIMARY
 
 
 def tail_bore(volume: float, length: float) -> float:

@@ -1,0 +1,484 @@
+"""4-2-1: tubes in pairs, each pair's tube on to a last merge. Also 6-3-1 and the like.
+
+The pairs follow from the firing order: the widest gap inside each pair. Each pair has a 2-1
+merge that may stand where the tubes reach it; a secondary leads from there to the last merge.
+A primary's length ends at its pair's merge, a secondary's runs from that merge's first join
+to the first join of the last.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+
+from geomgen.families import (
+    AreaAt,
+    Asked,
+    DoesNotFit,
+    Envelope,
+    Layout,
+    Link,
+    Piece,
+    Scroll,
+    Start,
+    TubeSize,
+)
+from geomgen.families._merging import Merged, MergeSize, merge
+from geomgen.families.merge import Outlet, outlet_path
+from geomgen.geometry.centreline import Centreline
+from geomgen.geometry.frames import Frame, Vec, add, dot, norm, scale, sub, unit
+from geomgen.names import Material
+from geomgen.recipe.nodes import NamedFace, Tube
+from geomgen.routing.junctions import Junction
+from geomgen.targets.book import FIRST_PRIMARY, secondary_length
+from geomgen.targets.pairing import best_pairs
+from geomgen.units import (
+    Angle,
+    Direction,
+    Point,
+    Quantity,
+    Size,
+    Span,
+    StrictModel,
+    parse,
+)
+
+KIND = "4-2-1"
+
+_ROOM = 80.0
+_LEAN = 25.0
+"""Room of a junction, either way [mm], and lean of its axis [deg], where the spec says none."""
+
+_SLACK = 1.12
+"""Length of a secondary over the way between its ends, for a junction's middle."""
+
+_Whole = Annotated[int, Field(strict=True, ge=1, le=16)]
+
+
+def _room(value: Any) -> Any:
+    return value if isinstance(value, list | tuple) else (value, value, value)
+
+
+Room = Annotated[
+    tuple[Span, Span, Span],
+    BeforeValidator(_room),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": ["number", "string"], "minimum": 0},
+                {
+                    "type": "array",
+                    "items": {"type": ["number", "string"], "minimum": 0},
+                    "minItems": 3,
+                    "maxItems": 3,
+                },
+            ],
+            "x-unit": "mm",
+        }
+    ),
+]
+"""How far something may stand from its middle: one length for all three axes, or one each."""
+
+
+def _secondary_length(value: Any) -> Any:
+    return value if value == "tuned" else parse(value, "length")
+
+
+SecondaryLength = Annotated[
+    Annotated[float, Field(gt=0)] | Literal["tuned"],
+    BeforeValidator(_secondary_length),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"enum": ["tuned"]},
+                {"type": "number", "exclusiveMinimum": 0},
+                {"type": "string", "pattern": r"^\s*[0-9.]"},
+            ],
+            "x-unit": "mm",
+        }
+    ),
+]
+
+
+class FirstMerge(StrictModel):
+    """The merge of one pair, as far as its place is not left to the router."""
+
+    at: Point | None = None
+    """Middle of the room that its axis at the entry face may be in; between the pair's ports
+    and the last merge without it."""
+    direction: Direction | None = None
+    """About the way the gas goes along its axis; from the ports towards the last merge without
+    it."""
+    roll: Angle | None = None
+    """Clocking of its two tubes about the axis, clockwise looking the way the gas goes; at 0 they
+    lie side by side, level. Free without it."""
+    room: Room | None = None
+    """How far it may stand from ``at``: one length, or one along each of x, y and z. 0 fixes it
+    where it is said, roll and all. 80 without it."""
+    lean: Annotated[float, Field(ge=0, le=90), Quantity("angle")] | None = None
+    """How far its axis may lean from ``direction``; 25 without it, 0 where ``room`` is 0."""
+
+
+class Secondary(StrictModel):
+    """The tubes between the pairs' merges and the last one."""
+
+    od: Size
+    """Outside diameter."""
+    wall: Size
+    """Wall thickness."""
+    length: SecondaryLength
+    """From the first join of a pair's merge to the last merge's, or to whichever end
+    ``runners.length_to`` names there. ``tuned`` by the book: what it gives for a 4-1 primary,
+    less the 15 in that it gives the primaries of a 4-2-1."""
+    material: Material | None = None
+    """Grade; that of the primaries without it."""
+
+
+class Spec(StrictModel):
+    """Tubes in pairs, each pair into a secondary, the secondaries into one outlet."""
+
+    family: Literal["4-2-1", "6-3-1", "8-4-1"]
+    """Pairs of primaries, a secondary a pair, one outlet; the first number is of primaries."""
+    at: Point
+    """Axis of the last merge at its entry face."""
+    direction: Direction
+    """The way the gas goes along that axis."""
+    roll: Angle = 0.0
+    """Clocking of the secondaries about that axis, clockwise looking the way the gas goes; at 0
+    two of them lie side by side, level."""
+    pairs: tuple[tuple[_Whole, _Whole], ...] | None = None
+    """Cylinders that go together, ``[[1, 4], [2, 3]]``; those with the widest gap between
+    their firings without it."""
+    merges: tuple[FirstMerge, ...] | None = None
+    """The pairs' merges, in the order of the pairs: where they may stand. Anywhere between
+    ports and last merge without it."""
+    secondary: Secondary
+    """The tubes between the merges."""
+    merge_angle: Annotated[float, Field(gt=0, lt=60), Quantity("angle")] = 10.0
+    """From a tube's axis to its merge's axis; the included angle is twice that."""
+    entry_gap: Span = 2.0
+    """Between neighbouring tubes at the merges' entry faces."""
+    throat: Size | None = None
+    """Diameter of a circle with the bore area wanted at the last merge's trim plane; the
+    outlet's bore when not given. A pair's merge has the secondary's bore there."""
+    outlet: Outlet
+    """The pipe behind the last merge."""
+
+
+def pairs_of(spec: Spec, asked: Asked) -> tuple[tuple[int, int], ...]:
+    """Cylinders that go together, as said or by the firing order.
+
+    Raises:
+        DoesNotFit: they are not all the cylinders, each once.
+    """
+    wanted = int(spec.family.split("-", maxsplit=1)[0])
+    if asked.count != wanted:
+        raise DoesNotFit(
+            ("collector", "family"),
+            f"{spec.family} for {asked.count} cylinders",
+            f"{wanted} cylinders, which are the heads'",
+            "choose another family, or correct the heads' cylinders",
+        )
+    if spec.pairs is None:
+        return best_pairs(asked.firing_order, asked.cylinders)
+    if sorted(c for pair in spec.pairs for c in pair) != sorted(asked.cylinders):
+        raise DoesNotFit(
+            ("collector", "pairs"),
+            str([list(pair) for pair in spec.pairs]),
+            f"each of cylinders {sorted(asked.cylinders)} in one pair",
+            "correct the pairs, or take them out: they then follow from the firing order",
+        )
+    return spec.pairs
+
+
+def junctions(spec: Spec, asked: Asked) -> tuple[Junction, ...]:
+    """The pairs' merges as far as they are free; none when all are fixed."""
+    found = []
+    middles = _middles(spec, asked)
+    for k, (said, middle) in enumerate(zip(_said(spec, asked), middles, strict=True)):
+        room = (_ROOM,) * 3 if said.room is None else said.room
+        fixed = not any(room)
+        lean = (0.0 if fixed else _LEAN) if said.lean is None else said.lean
+        turn = 0.0 if fixed or said.roll is not None else math.pi
+        found.append(Junction(f"merge {k + 1}", middle, room, math.radians(lean), turn))
+    free = any(any(j.room) or j.lean or j.turn for j in found)
+    return tuple(found) if free else ()
+
+
+def lay_out(spec: Spec, asked: Asked) -> Layout:
+    """Lay out merges, links and outlet.
+
+    Args:
+        spec: what was said [mm, deg].
+        asked: what it is laid out for; without poses its junctions are in their middles.
+
+    Raises:
+        DoesNotFit: the numbers leave no closed merges.
+    """
+    pairs = pairs_of(spec, asked)
+    length = _length(spec, asked)
+    last, tube = _last(spec, asked, len(pairs)), _tube(spec)
+    poses = asked.poses or _middles(spec, asked)
+    firsts = tuple(merge(pose, _first_size(spec), asked.tube, 2) for pose in poses)
+    own = [(2 * k, 2 * k + 1) for k in range(len(pairs))]
+    behind = tuple(range(2 * len(pairs), 3 * len(pairs)))
+    material = spec.secondary.material or asked.material
+    outlet = outlet_path(spec.outlet, last.exit)
+    size = _outlet_size(spec)
+    end = outlet.end
+    return Layout(
+        frame=last.home,
+        slots=(*(slot for first in firsts for slot in first.slots), *last.slots),
+        ends=(*(first.ends for first in firsts for _ in range(2)), *(last.ends,) * len(pairs)),
+        pieces=(
+            *(piece for k, first in enumerate(firsts) for piece in _pieces(first, k)),
+            *_renamed(last.pieces(behind[0]), "last_"),
+            Piece("outlet", None, Tube(outlet, size.outer_radius, size.inner_radius)),
+        ),
+        scrolls=(
+            Scroll(
+                "",
+                tuple(range(behind[0])),
+                (
+                    *(bore for first in firsts for bore in first.gas),
+                    *last.gas,
+                    Tube(outlet, size.inner_radius),
+                ),
+                (NamedFace("OUTLET", end.origin, end.z),),
+                tuple(range(len(pairs))),
+            ),
+        ),
+        envelopes=(
+            *(one for k, first in enumerate(firsts) for one in _first_envelopes(first, k)),
+            *(_behind(one, behind) for one in last.envelopes),
+            Envelope("outlet", None, outlet, size.outer_radius, takes=behind),
+        ),
+        areas=_areas(firsts[0], last, length, outlet.length),
+        outlet=end,
+        facts=_facts(firsts[0], last, tube, length, outlet, size),
+        rings=(*own, behind),
+        takes=tuple((c, own[k]) for k, pair in enumerate(pairs) for c in sorted(pair)),
+        links=tuple(
+            Link(
+                f"secondary {k + 1}",
+                first.exit,
+                behind,
+                tube,
+                material,
+                length,
+                first.behind_join(),
+                own[k],
+            )
+            for k, first in enumerate(firsts)
+        ),
+    )
+
+
+def _pieces(first: Merged, k: int) -> Iterator[Piece]:
+    return iter(first.pieces(2 * k, f"pair_cone_{k + 1}"))
+
+
+def _renamed(pieces: tuple[Piece, ...], prefix: str) -> tuple[Piece, ...]:
+    return tuple(replace(piece, name=f"{prefix}{piece.name}") for piece in pieces)
+
+
+def _first_envelopes(first: Merged, k: int) -> Iterator[Envelope]:
+    """Of a pair's merge, which takes two tubes and sends a link on."""
+    own = (2 * k, 2 * k + 1)
+    for one in first.envelopes:
+        name = one.name if one.slot is not None else f"{one.name} {k + 1}"
+        slot = None if one.slot is None else own[one.slot]
+        yield replace(one, name=name, slot=slot, link=k, takes=own)
+
+
+def _behind(one: Envelope, slots: tuple[int, ...]) -> Envelope:
+    if one.slot is not None:
+        return replace(one, name=f"last {one.name}", slot=slots[one.slot])
+    return replace(one, name=f"last {one.name}", takes=slots)
+
+
+def _tube(spec: Spec) -> TubeSize:
+    said = spec.secondary
+    if 2.0 * said.wall >= said.od:
+        raise DoesNotFit(
+            ("collector", "secondary", "wall"),
+            f"{said.wall:g} mm on {said.od:g} mm",
+            "less than half the outside diameter",
+            "correct one of the two",
+        )
+    return TubeSize(said.od / 2.0, said.od / 2.0 - said.wall)
+
+
+def _outlet_size(spec: Spec) -> TubeSize:
+    return TubeSize(spec.outlet.od / 2.0, spec.outlet.od / 2.0 - spec.outlet.wall)
+
+
+def _first_size(spec: Spec) -> MergeSize:
+    return MergeSize(
+        math.radians(spec.merge_angle),
+        spec.entry_gap,
+        _tube(spec),
+        outlet_key=("secondary", "od"),
+    )
+
+
+def _last(spec: Spec, asked: Asked, count: int) -> Merged:
+    home = Frame.facing(spec.at, spec.direction, asked.up)
+    size = MergeSize(
+        math.radians(spec.merge_angle), spec.entry_gap, _outlet_size(spec), spec.throat
+    )
+    return merge(home.rolled(math.radians(spec.roll) + math.pi / count), size, _tube(spec), count)
+
+
+def _length(spec: Spec, asked: Asked) -> float:
+    """Of the secondaries [mm]."""
+    said = spec.secondary.length
+    if said != "tuned":
+        return float(said)
+    if asked.book_length is None:
+        raise DoesNotFit(
+            ("collector", "secondary", "length"),
+            "'tuned', but the engine has no cam timing or no speed to tune for",
+            "tuned when cam, peak_torque_rpm and peak_power_rpm are given, or a length",
+            "give them, or write a length",
+        )
+    length = 1000.0 * secondary_length(asked.book_length / 1000.0)
+    if length <= 0.0:
+        raise DoesNotFit(
+            ("collector", "secondary", "length"),
+            f"'tuned', where the book gives {asked.book_length:.0f} mm in all",
+            f"more than the {1000.0 * FIRST_PRIMARY:.0f} mm of its primaries",
+            "write a length",
+        )
+    return length
+
+
+def first_join(spec: Spec) -> tuple[int, float]:
+    """How many tubes meet first, and the bore behind that [mm]."""
+    return 2, 2.0 * _tube(spec).inner_radius
+
+
+def first_length() -> float:
+    """Of the primaries, when they are tuned by the book [mm]."""
+    return 1000.0 * FIRST_PRIMARY
+
+
+def _said(spec: Spec, asked: Asked) -> tuple[FirstMerge, ...]:
+    count = asked.count // 2
+    if spec.merges is None:
+        return (FirstMerge(),) * count
+    if len(spec.merges) != count:
+        raise DoesNotFit(
+            ("collector", "merges"),
+            f"{len(spec.merges)} for {count} pairs",
+            f"one a pair, {count}",
+            "give one for each pair, {} where nothing is to be said",
+        )
+    return spec.merges
+
+
+def _middles(spec: Spec, asked: Asked) -> tuple[Frame, ...]:
+    """Where the pairs' merges stand when nothing chose: by the spec, or from their neighbours."""
+    pairs = pairs_of(spec, asked)
+    last = _last(spec, asked, len(pairs))
+    found = []
+    for k, (pair, said) in enumerate(zip(pairs, _said(spec, asked), strict=True)):
+        starts = tuple(start for start in asked.starts if start.cylinder in pair)
+        at, way = _between(spec, asked, starts, last, k)
+        frame = Frame.facing(said.at or at, unit(said.direction or way), asked.up)
+        found.append(frame.rolled(math.radians(said.roll or 0.0) + math.pi / 2.0))
+    return tuple(found)
+
+
+def _between(
+    spec: Spec, asked: Asked, starts: tuple[Start, ...], last: Merged, k: int
+) -> tuple[Vec, Vec]:
+    """A point on the way from a pair's ports to the last merge, and the way there.
+
+    The way is a parabola that leaves along the ports and arrives along the last merge; the
+    point is as far back along it as the secondary is long. Pairs stand apart as their
+    secondaries do.
+    """
+    one, out = _middle([s.exit.origin for s in starts]), _middle([s.exit.z for s in starts])
+    home, slot = last.home, last.slots[k]
+    reach = 0.5 * norm(sub(home.origin, one))
+    corner = _middle(
+        [
+            add(one, scale(unit(out) if norm(out) > 1e-6 else home.z, reach)),
+            sub(home.origin, scale(home.z, reach)),
+        ]
+    )
+    merge_long = merge(Frame(), _first_size(spec), asked.tube, 2)
+    free = _length(spec, asked) - merge_long.behind_join() - dict(last.ends)["first-join"]
+    back = max(free, 20.0) / _SLACK + merge_long.length
+    points = [_on_parabola(one, corner, home.origin, i / 64.0) for i in range(65)]
+    left, i = back, 64
+    while i > 16 and left > 0.0:
+        left -= norm(sub(points[i], points[i - 1]))
+        i -= 1
+    way = unit(sub(points[min(i + 2, 64)], points[max(i - 2, 0)]))
+    aside = sub(slot.origin, home.origin)
+    aside = sub(aside, scale(way, dot(aside, way)))
+    apart = 2.5 * asked.tube.outer_radius
+    if norm(aside) < 1e-6:
+        return points[i], way
+    return add(points[i], scale(unit(aside), apart)), way
+
+
+def _middle(points: list[Vec]) -> Vec:
+    total = (0.0, 0.0, 0.0)
+    for point in points:
+        total = add(total, point)
+    return scale(total, 1.0 / len(points))
+
+
+def _on_parabola(a: Vec, b: Vec, c: Vec, t: float) -> Vec:
+    return add(
+        add(scale(a, (1.0 - t) ** 2), scale(b, 2.0 * t * (1.0 - t))),
+        scale(c, t * t),
+    )
+
+
+def _areas(first: Merged, last: Merged, length: float, tail: float) -> tuple[AreaAt, ...]:
+    """From a primary's slot to the outlet, along one pair's gas."""
+    join = dict(first.ends)["first-join"]
+    # The secondary's length ends at the first join of the last merge.
+    at_last = join + length - dict(last.ends)["first-join"]
+    pair = tuple(
+        replace(row, what=f"pair {'secondary' if row.what == 'outlet' else row.what}")
+        for row in first.stations
+    )
+    rest = tuple(replace(row, station=at_last + row.station) for row in last.stations)
+    end = at_last + last.length + tail
+    return (*pair, *rest, AreaAt(end, last.stations[-1].area, "outlet end"))
+
+
+def _facts(
+    first: Merged,
+    last: Merged,
+    tube: TubeSize,
+    length: float,
+    outlet: Centreline,
+    size: TubeSize,
+) -> tuple[tuple[str, float], ...]:
+    joined = length - first.behind_join() - dict(last.ends)["first-join"]
+    bore = math.pi * tube.inner_radius**2
+    tail = math.pi * size.inner_radius**2 * outlet.length
+    return (
+        *last.facts,
+        *((f"pair_{name}", value) for name, value in first.facts),
+        ("secondary_length_mm", length),
+        ("secondary_tube_mm", joined),
+        ("secondary_volume_cc", bore * joined / 1000.0),
+        ("collector_length_mm", last.length + outlet.length),
+        ("outlet_length_mm", outlet.length),
+        ("outlet_volume_cc", tail / 1000.0),
+        ("outlet_bend_deg", math.degrees(outlet.total_angle)),
+    )
+
+
+__all__ = ["KIND", "Spec", "first_length", "junctions", "lay_out", "pairs_of"]
