@@ -7,14 +7,22 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
-from geomgen.units import Number, Percent, Quantity, Span, StrictModel
+from geomgen.units import Number, Percent, Quantity, Span, StrictModel, refusal
 
 Angle = Annotated[float, Field(ge=0, le=180), Quantity("angle")]
 Ratio = Annotated[Number, Field(ge=0)]
-CutClass = Annotated[Number, Field(ge=1, le=2)]
-CutRange = Annotated[Number, Field(ge=1, le=5)]
+
+
+def _whole(value: float) -> float:
+    if value != int(value):
+        raise refusal(value, "a whole number", "name the class or range of ISO 9013")
+    return value
+
+
+CutClass = Annotated[Number, Field(ge=1, le=2), AfterValidator(_whole)]
+CutRange = Annotated[Number, Field(ge=1, le=5), AfterValidator(_whole)]
 Share = Annotated[Percent, Field(ge=0)]
 
 PRACTICE = "common practice, no source"
