@@ -16,6 +16,7 @@ from geomgen.profiles.loops import Arc, Box, bounding_box
 from geomgen.report._ink import curves
 from geomgen.report._tiles import OVERLAP, PAPER, tiling
 from geomgen.report.cautions import CAUTIONS
+from geomgen.report.release import is_cut_from
 from geomgen.report.sheet_pdf import pictures
 
 PART = cut("laser")
@@ -222,3 +223,7 @@ def test_same_bytes_and_no_date():
 def test_odd_names_are_printed_as_they_can_be():
     part = cut(title="Fächer \N{SNOWMAN}\n(1\\2) " + "x" * 100)
     assert "Fächer ?" in text_of(sheet(part))
+
+
+def test_a_sheet_is_withheld_while_something_fails():
+    assert is_cut_from("flats/test_flange_sheet.pdf")
