@@ -175,3 +175,21 @@ def test_what_cannot_be_is_refused_with_its_key(text, said, path):
             fixed_parts(loaded.required())
         problems = refused.value.problems
     assert path in {".".join(map(str, problem.path)) for problem in problems}
+
+
+ASKEW = "{at: [10, 20, 30], x: [1, 0, 0], z: [0, 0.6, 0.8]}"
+
+
+def test_a_head_that_stands_askew_has_straight_ports_all_the_same(text):
+    askew = fixed(
+        text,
+        (
+            "gasket: {thickness: 1.2}",
+            f"gasket: {{thickness: 1.2}}\n    place: {ASKEW}",
+        ),
+    )
+    plain = fixed(text)
+    assert [t.face for t in askew.transitions] == [None] * 4
+    assert [t.plate for t in askew.transitions] == pytest.approx([10.0] * 4)
+    for a, b in zip(askew.flanges[0].windows, plain.flanges[0].windows, strict=True):
+        assert area(a) == pytest.approx(area(b), rel=1e-9)
