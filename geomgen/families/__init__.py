@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from geomgen.families._mounted import Bolted, Branch, Kept
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.plates import Plate
@@ -223,6 +224,9 @@ class Layout:
         laid: the primaries themselves, in their order, where the family lays them out and
             nothing is left for the router.
         plates: flat parts that belong to it.
+        bolted: flanges among them that are bolted to something other than a head.
+        kept: what hangs on the manifold and its pipes keep clear of.
+        branches: round pipes behind the merges, that a branch may be taken from.
         amounts: of its pieces and bores; None where there is no closed form.
         casting: set where all metal is one casting.
     """
@@ -241,6 +245,9 @@ class Layout:
     links: tuple[Link, ...] = ()
     laid: tuple[Centreline, ...] | None = None
     plates: tuple[Plate, ...] = ()
+    bolted: tuple[Bolted, ...] = ()
+    kept: tuple[Kept, ...] = ()
+    branches: tuple[Branch, ...] = ()
     amounts: Amounts | None = None
     casting: Casting | None = None
 
