@@ -275,3 +275,24 @@ def test_any_pattern_gives_a_sound_flange_that_keeps_its_distances_or_says_so(
                 for i, a in enumerate(part.holes)
                 for b in part.holes[i + 1 :]
             )
+
+
+@settings(max_examples=6)
+@given(
+    st.lists(st.tuples(st.floats(-0.4, 0.4), st.floats(-0.6, 0.2)), min_size=3, max_size=3),
+    st.sampled_from(["hugging", "bar"]),
+)
+def test_any_lean_gives_a_sound_flange_with_its_land(leans, outline):
+    asked = wanted(
+        ports=3,
+        pitch=110.0,
+        directions=[(x, y, 1.0) for x, y in leans],
+        outline=outline,
+        studs=((-38.0, 42.0), (38.0, -42.0)),
+    )
+    (plate,) = head_plates(asked, Cutter(1.5, 1.5))
+    assert gap(plate.outer) < 1e-6
+    assert is_simple(plate.outer)
+    for window in plate.windows:
+        assert is_simple(window)
+        assert loop_to_loop(window, plate.outer) >= 9.0 - 1e-6
