@@ -66,6 +66,23 @@ class Stud:
 
 
 @dataclass(frozen=True)
+class BoltedFlange:
+    """A flange of the manifold that is bolted to something other than a head.
+
+    Attributes:
+        name: ``turbine flange``.
+        frame: of its gasket face, z to the tube side.
+        seat: height of the nuts' seat over that face [mm].
+        studs: in its own frame.
+    """
+
+    name: str
+    frame: Frame
+    seat: float
+    studs: tuple[Stud, ...]
+
+
+@dataclass(frozen=True)
 class AreaStation:
     """Bore area at a distance along one gas path [mm, mm2]."""
 
@@ -343,6 +360,8 @@ class Design:
         growth: how hot flange and head get.
     """
 
+        bolted: flanges that are bolted to something other than a head.
+        hung: names of obstacles that hang on the manifold and come off with it, or before it.
     name: str
     revision: str
     title: str
@@ -372,6 +391,8 @@ class Design:
     growth: HotGrowth = BY_DEFAULT
 
     @property
+    bolted: tuple[BoltedFlange, ...] = ()
+    hung: tuple[str, ...] = ()
     def tubes(self) -> tuple[Runner | Secondary, ...]:
         """Every tube that was laid out, in the order of the problem's edges."""
         return (*self.runners, *self.secondaries)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from geomgen.design.access import Site, tool_places
+from geomgen.design.access import Site, tool_places, tools_for
 from geomgen.design.bends import bends_to_be_had
 from geomgen.design.fixed import Fixed
+from geomgen.design.hanging import bolted_flanges, bolted_plates, hung
 from geomgen.design.heads import obstacles_of
 from geomgen.design.model import Stud
 from geomgen.errors import Problem as Complaint
@@ -33,7 +34,8 @@ def routing_problem(
         solids: obstacles given as STEP, measured, by file.
     """
     bodies = _bodies(fixed, fixed.layout)
-    obstacles = obstacles_of(spec, solids or {})
+    beside = obstacles_of(spec, solids or {})
+    obstacles = (*beside, *hung(spec, fixed.layout))
     places = tuple(
         place for site in _sites(spec, fixed, bodies, obstacles) for place in tool_places(site)
     )
@@ -43,8 +45,12 @@ def routing_problem(
         bodies=bodies,
         shelf=bends_to_be_had(spec, spec.runners.tube.od),
         gap=fixed.limits["runner_gap"],
-        obstacles=(*obstacles, *_plates(fixed)),
-        off=_off_the_studs(fixed, obstacles),
+        obstacles=(
+            *obstacles,
+            *_plates(fixed),
+            *bolted_plates(fixed.layout, fixed.limits["runner_gap"]),
+        ),
+        off=_off_the_studs(fixed, beside),
         # A stud that nothing can reach beside what stands still is for the checks to name: no
         # layout of runners mends it.
         studs=tuple(dict.fromkeys(place.stud for place in places)),
@@ -145,9 +151,11 @@ def _sites(
 ) -> tuple[Site, ...]:
     return tuple(
         Site(
-            spec.tools,
-            head.studs,
-            head.place.seat,
+    faces = [(head.studs, head.place.seat, head.place.frame) for head in fixed.heads]
+    faces += [(face.studs, face.seat, face.frame) for face in bolted_flanges(fixed.layout)]
+            tools_for(spec.tools, studs),
+            studs,
+            seat,
             fixed.limits["tool_play"],
             fixed.limits["nut_start"],
             bodies,

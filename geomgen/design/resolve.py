@@ -10,6 +10,7 @@ from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
 from geomgen.design.laying import Laid, held, lay_out, task
+from geomgen.design.hanging import bolted_flanges
 from geomgen.design.model import (
     AreaStation,
     Collector,
@@ -110,7 +111,7 @@ def _design(
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
         score=layout_score(laid.paths, ordered),
-        obstacles=tuple((said.name, said.kind) for said in spec.obstacles),
+        obstacles=tuple((part.name, part.kind) for part in (*spec.obstacles, *layout.kept)),
         tolerance=spec.runners.tolerance,
         tuning=fixed.tuning,
         stock=stock_of(spec, _sizes(fixed)) if layout.laid is None else (),
@@ -128,6 +129,8 @@ def _design(
 
 def _sizes(fixed: Fixed) -> tuple[float, ...]:
     """Outside diameters of all tubes that are laid out [mm]."""
+        bolted=bolted_flanges(layout),
+        hung=tuple(part.name for part in layout.kept),
     tubes = (fixed.tube, *(link.tube for link in fixed.layout.links))
     return tuple(dict.fromkeys(2.0 * tube.outer_radius for tube in tubes))
 
