@@ -358,10 +358,10 @@ class Design:
         secondaries: tubes between junctions.
         files: what the cutter's files are like.
         growth: how hot flange and head get.
-    """
-
         bolted: flanges that are bolted to something other than a head.
         hung: names of obstacles that hang on the manifold and come off with it, or before it.
+    """
+
     name: str
     revision: str
     title: str
@@ -389,10 +389,10 @@ class Design:
     secondaries: tuple[Secondary, ...] = ()
     files: Files = PLAIN
     growth: HotGrowth = BY_DEFAULT
-
-    @property
     bolted: tuple[BoltedFlange, ...] = ()
     hung: tuple[str, ...] = ()
+
+    @property
     def tubes(self) -> tuple[Runner | Secondary, ...]:
         """Every tube that was laid out, in the order of the problem's edges."""
         return (*self.runners, *self.secondaries)

@@ -149,10 +149,10 @@ def _hold_link(edge: Edge, link: Link) -> None:
 def _sites(
     spec: HeaderSpec, fixed: Fixed, bodies: tuple[Body, ...], obstacles: tuple[Obstacle, ...]
 ) -> tuple[Site, ...]:
-    return tuple(
-        Site(
     faces = [(head.studs, head.place.seat, head.place.frame) for head in fixed.heads]
     faces += [(face.studs, face.seat, face.frame) for face in bolted_flanges(fixed.layout)]
+    return tuple(
+        Site(
             tools_for(spec.tools, studs),
             studs,
             seat,
@@ -160,9 +160,9 @@ def _sites(
             fixed.limits["nut_start"],
             bodies,
             obstacles,
-            head.place.frame,
+            frame,
         )
-        for head in fixed.heads
+        for studs, seat, frame in faces
     )
 
 

@@ -9,8 +9,8 @@ from geomgen.design.assembly import assembly, gas_volumes
 from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
-from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.hanging import bolted_flanges
+from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.model import (
     AreaStation,
     Collector,
@@ -124,13 +124,13 @@ def _design(
         secondaries=secondaries,
         files=files_of(spec.files),
         growth=growth_of(spec, fixed.limits),
+        bolted=bolted_flanges(layout),
+        hung=tuple(part.name for part in layout.kept),
     )
 
 
 def _sizes(fixed: Fixed) -> tuple[float, ...]:
     """Outside diameters of all tubes that are laid out [mm]."""
-        bolted=bolted_flanges(layout),
-        hung=tuple(part.name for part in layout.kept),
     tubes = (fixed.tube, *(link.tube for link in fixed.layout.links))
     return tuple(dict.fromkeys(2.0 * tube.outer_radius for tube in tubes))
 
