@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 from shapely.affinity import translate
 from shapely.geometry import Point, Polygon
 
-from geomgen.design.flange import head_flange
+from geomgen.design.flange import head_plates
 from geomgen.design.growth import HotGrowth, expansion, play, register_of
 from geomgen.fasteners import FASTENERS
+from geomgen.plates import hole_loop
 from geomgen.profiles.crossings import point_at
 
 HOT = HotGrowth()
@@ -52,7 +53,8 @@ def test_a_grade_that_is_not_known_is_not_guessed():
 
 def stays_inside(hole, way, far):
     """Whether the stud's circle, moved towards the register, stays inside the hole."""
-    edge = Polygon([point_at(piece, i / 90) for piece in hole.loop for i in range(90)])
+    loop = hole_loop(hole.at, hole.diameter, hole.slot, hole.turn)
+    edge = Polygon([point_at(piece, i / 90) for piece in loop for i in range(90)])
     stud = Point(hole.at).buffer(FASTENERS[hole.thread].diameter / 2.0, quad_segs=60)
     size = math.hypot(*way) or 1.0
     moved = translate(stud, way[0] / size * far, way[1] / size * far)
@@ -140,5 +142,5 @@ def test_any_long_flange_can_grow(ports, pitch, up, thread, process, material):
         material=material,
         growth=HOT,
     )
-    (part,) = head_flange(asked, text="X", process=process, cutter=Cutter(ratio, ratio))
-    assert_free(part, HOT.strain(material))
+    (plate,) = head_plates(asked, Cutter(ratio, ratio))
+    assert_free(plate, HOT.strain(material))
