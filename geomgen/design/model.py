@@ -247,6 +247,7 @@ class Collector:
         areas: bore area from slot to outlet.
         outlet: frame at the far end.
         facts: further numbers, by name with unit suffix.
+        casting: grade where all metal is one casting, with the head flange; else empty.
     """
 
     family: str
@@ -258,6 +259,7 @@ class Collector:
     areas: tuple[AreaStation, ...]
     outlet: Frame
     facts: tuple[tuple[str, float], ...]
+    casting: str = ""
 
 
 @dataclass(frozen=True)

@@ -77,12 +77,14 @@ def _edges(spec: HeaderSpec, fixed: Fixed, layout: Layout) -> tuple[Edge, ...]:
     order = spec.engine.firing_order
     pinned, taken = dict(spec.runners.slots or ()), dict(layout.takes)
     end = [dict(ends)[spec.runners.length_to] for ends in layout.ends]
-    edges = []
+    edges: list[Edge] = []
     for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True):
         slots = taken.get(port.cylinder)
         if port.cylinder in pinned:
             slots = (pinned[port.cylinder],)
-        behind = end[slots[0]] if slots else end[0]
+        # Where the family lays the runners, each has the slot of its own place in the row.
+        first = len(edges) if layout.laid is not None else 0
+        behind = end[slots[0]] if slots else end[first]
         edge = Edge(
             f"runner {port.cylinder}",
             bend.exit,
@@ -185,6 +187,7 @@ def _bodies(fixed: Fixed, layout: Layout) -> tuple[Body, ...]:
             edge=None if envelope.link is None else first + envelope.link,
             slot=envelope.slot,
             takes=envelope.takes,
+            free=envelope.free,
         )
         for envelope in layout.envelopes
     )

@@ -105,6 +105,8 @@ class Envelope:
         radius: outside.
         link: number of the link that starts from it, or None.
         takes: slots of the tubes that run into it, whose last straights need not keep clear.
+        free: length before their slots over which they need not keep clear, where the family
+            lays them and has seen to it that they do [mm].
     """
 
     name: str
@@ -113,6 +115,7 @@ class Envelope:
     radius: float
     link: int | None = None
     takes: tuple[int, ...] = ()
+    free: float = 0.0
 
 
 @dataclass(frozen=True)
