@@ -12,7 +12,7 @@ from geomgen.recipe.nodes import Fuse, Group, NamedFace, Node, Part, Prism, Tube
 FLANGE = (0.55, 0.57, 0.60)
 OUTLET = (0.46, 0.50, 0.56)
 GAS = (0.20, 0.45, 0.85)
-CASTING = (0.38, 0.37, 0.36)
+CASTING = (0.50, 0.48, 0.46)
 BY_CYLINDER = (
     (0.80, 0.36, 0.20),
     (0.24, 0.55, 0.36),
