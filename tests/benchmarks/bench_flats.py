@@ -14,7 +14,7 @@ import sys
 import time
 from pathlib import Path
 
-ROUNDS = 7
+ROUNDS = 5
 BAR = 0.5
 DEMO = Path(__file__).parents[2] / "specs" / "brackenhall-20-sprint.yaml"
 
