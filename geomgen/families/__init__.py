@@ -56,6 +56,7 @@ class Asked:
             the family has none, or before they are chosen.
         book_length: what the book's length rule gives for a 4-1 primary from z = 0 [mm]; None
             where the spec lacks a number for it.
+        counted: end that lengths are counted to.
     """
 
     tube: TubeSize
@@ -65,6 +66,7 @@ class Asked:
     material: str = "304"
     poses: tuple[Frame, ...] = ()
     book_length: float | None = None
+    counted: str = "first-join"
 
     @property
     def count(self) -> int:
@@ -232,6 +234,9 @@ class Layout:
         branches: round pipes behind the merges, that a branch may be taken from.
         amounts: of its pieces and bores; None where there is no closed form.
         casting: set where all metal is one casting.
+        in_line: whether the slots stand in a row, not round the collector.
+        inside: how far a primary's end is inside the collector: its last straight is that long
+            at least [mm].
     """
 
     frame: Frame
@@ -253,6 +258,8 @@ class Layout:
     branches: tuple[Branch, ...] = ()
     amounts: Amounts | None = None
     casting: Casting | None = None
+    in_line: bool = False
+    inside: float = 0.0
 
 
 class DoesNotFit(Exception):
