@@ -32,8 +32,7 @@ def run(design: Design) -> tuple[Finding, ...]:
             NAME,
             "collector",
             judged(ok, Verdict.WARN),
-            f"{around} {where} {'follows' if ok else 'does not follow'} the "
-            f"firing order {order}",
+            f"{around} {where} {'follows' if ok else 'does not follow'} the firing order {order}",
             remedy="" if ok else "another roll or place of the collector may let it",
         ),
         *_pinned(design),
