@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geomgen.families._mounted import Bolted, Branch, Kept
+from geomgen.families._mounted import Bolted, Branch, Fitted, Kept
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.plates import Plate
@@ -237,6 +237,7 @@ class Layout:
         in_line: whether the slots stand in a row, not round the collector.
         inside: how far a primary's end is inside the collector: its last straight is that long
             at least [mm].
+        fitted: what is attached to its pipes.
     """
 
     frame: Frame
@@ -260,6 +261,7 @@ class Layout:
     casting: Casting | None = None
     in_line: bool = False
     inside: float = 0.0
+    fitted: tuple[Fitted, ...] = ()
 
 
 class DoesNotFit(Exception):
