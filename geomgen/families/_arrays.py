@@ -18,6 +18,9 @@ from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Point2
 _SHARE = 0.98  # bores are closed where this much of their radius covers what must be covered
 
 
+Lobes = tuple[EllipseArc, ...]
+
+
 class Array(Protocol):
     """Tubes that lean towards one point of an axis.
 
@@ -70,11 +73,11 @@ class Array(Protocol):
         """Half-way planes of one tube and its neighbours, in its frame; normals point away."""
         ...
 
-    def lobes(self, z: float, radius: float) -> CurvedLoop:
+    def lobes(self, z: float, radius: float) -> Lobes:
         """Section of all tubes of a radius, square to the axis."""
         ...
 
-    def round(self, lobes: CurvedLoop, radius: float, /) -> CurvedLoop:
+    def round(self, lobes: Lobes, radius: float, /) -> CurvedLoop:
         """Circle in as many arcs as some lobes have."""
         ...
 
@@ -136,7 +139,7 @@ class Round:
             Plane(axis, (-sb, -cb, 0.0)),
         )
 
-    def lobes(self, z: float, radius: float) -> CurvedLoop:
+    def lobes(self, z: float, radius: float) -> Lobes:
         """One elliptical arc a tube; the station is one where each tube holds the axis."""
         rho = self.reach(z)
         major = radius / self.cos
@@ -155,7 +158,7 @@ class Round:
             for phi in self.turns
         )
 
-    def round(self, _lobes: CurvedLoop, radius: float, /) -> CurvedLoop:
+    def round(self, _lobes: Lobes, radius: float, /) -> CurvedLoop:
         """One arc a tube."""
         return tuple(
             Arc((0.0, 0.0), radius, phi - self.beta, 2.0 * self.beta) for phi in self.turns
@@ -235,7 +238,7 @@ class Row:
             found.append(Plane(point, (-math.cos(a), 0.0, -math.sin(a))))
         return tuple(found)
 
-    def lobes(self, z: float, radius: float) -> CurvedLoop:
+    def lobes(self, z: float, radius: float) -> Lobes:
         """Right end, tops towards the left, left end, bottoms back; all bores overlap there."""
         left = self.apex - z
         arcs: list[tuple[Point2, float, float, float]] = []
@@ -257,9 +260,14 @@ class Row:
     def _cut(self, i: int, left: float, middle: float, major: float) -> float:
         return math.acos((left * math.tan(self._middle(i)) - middle) / major)
 
-    def round(self, lobes: CurvedLoop, radius: float, /) -> CurvedLoop:
-        """Circle whose arcs begin in the directions in which the lobes do."""
-        starts = [math.atan2(arc.start[1], arc.start[0]) for arc in lobes]
+    def round(self, lobes: Lobes, radius: float, /) -> CurvedLoop:
+        """Circle whose arcs begin where the lobes do once width and height are made one.
+
+        Of a long round and a circle of one area, joined so, no section between is smaller.
+        """
+        first = lobes[0]
+        wide, high = first.at(0.5)[0], max(arc.minor for arc in lobes)
+        starts = [math.atan2(arc.start[1] / high, arc.start[0] / wide) for arc in lobes]
         return tuple(
             Arc((0.0, 0.0), radius, a, (b - a) % math.tau)
             for a, b in zip(starts, (*starts[1:], starts[0]), strict=True)
