@@ -74,7 +74,7 @@ class Spec(StrictModel):
     a divider, one merge to each half, and two gas volumes that share none."""
     turbine: Turbine
     """The turbine, in its own frame."""
-    groups: tuple[_Group, _Group] | None = None
+    groups: Annotated[tuple[_Group, ...], Field(min_length=2, max_length=2)] | None = None
     """Of a divided inlet: cylinders of each scroll, the flange's left or upper half first (at
     roll 0, as one looks at the inlet). Without it those whose firings lie farthest apart."""
     merge_angle: Annotated[float, Field(gt=0, lt=60), Quantity("angle")] = 10.0
