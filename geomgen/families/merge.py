@@ -114,10 +114,7 @@ class _YesOrMore:
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         """Words first, then the section itself."""
-        return core_schema.no_info_before_validator_function(
-            lambda value: ({} if value else None) if isinstance(value, bool) else value,
-            handler(source),
-        )
+        return core_schema.no_info_before_validator_function(_yes_or_more, handler(source))
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -125,6 +122,14 @@ class _YesOrMore:
         """What the section may be, or true or false."""
         said = handler(schema)
         return {"anyOf": [{"type": "boolean"}, *said.get("anyOf", [said])]}
+
+
+def _yes_or_more(value: Any) -> Any:
+    if isinstance(value, bool):
+        return {} if value else None
+    if value is None or isinstance(value, dict | StrictModel):
+        return value
+    raise refusal(value, "true, false, or a mapping of what it is like", "write: true")
 
 
 FillerOrNot = Annotated[Filler | None, _YesOrMore()]
