@@ -25,8 +25,11 @@ from geomgen.spec.header import HeaderSpec
 
 Floats = NDArray[np.float64]
 
-_ALONG, _ACROSS = 96, 24
-"""Points on each piece of a loop, and steps between two sections, of a skin."""
+_AREA = 1500
+"""Points on each piece of a loop, for areas: within 1e-6 of them."""
+
+_ALONG, _ACROSS = 200, 16
+"""The same for skins, and steps between two sections: within 1e-4 of them."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +127,7 @@ def _volume(sections: tuple[Section, ...]) -> float:
     total = 0.0
     for near, far in pairwise(sections):
         depth = abs(near.frame.local(far.frame.origin)[2])
-        middle = 0.5 * (_points(near) + _points(far)) - np.array(near.frame.origin)
+        middle = 0.5 * (_points(near, _AREA) + _points(far, _AREA)) - np.array(near.frame.origin)
         x, y = middle @ np.array(near.frame.x), middle @ np.array(near.frame.y)
         half = abs(0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
         total += depth / 6.0 * (abs(area(near.loop)) + abs(area(far.loop)) + 4.0 * half)
@@ -136,7 +139,7 @@ def _skin(sections: tuple[Section, ...]) -> float:
     total = 0.0
     share = np.linspace(0.0, 1.0, _ACROSS + 1)[:, None, None]
     for near, far in pairwise(sections):
-        a, b = _points(near), _points(far)
+        a, b = _points(near, _ALONG), _points(far, _ALONG)
         grid = a + share * (b - a)
         on = np.roll(grid, -1, axis=1)
         for p, q, r in (
@@ -147,18 +150,26 @@ def _skin(sections: tuple[Section, ...]) -> float:
     return total
 
 
-def _points(section: Section) -> Floats:
-    """Points (n, 3) round a section [mm]."""
-    flat = np.concatenate([_along(piece) for piece in section.loop])
+def _points(section: Section, count: int) -> Floats:
+    """Points (n, 3) round a section, so many on each piece [mm]."""
+    flat = np.concatenate([_along(piece, count) for piece in section.loop])
     frame = section.frame
     found: Floats = np.array(frame.origin) + flat @ np.array([frame.x, frame.y])
     return found
 
 
-def _along(piece: Line | Arc | EllipseArc) -> Floats:
-    f = np.arange(_ALONG) / _ALONG
+def _along(piece: Line | Arc | EllipseArc, count: int) -> Floats:
+    f = np.arange(count) / count
     if isinstance(piece, Line):
         start, end = np.array(piece.start), np.array(piece.end)
         line: Floats = start + f[:, None] * (end - start)
         return line
-    return np.array([piece.at(float(share)) for share in f])
+    if isinstance(piece, Arc):
+        piece = EllipseArc(piece.centre, piece.radius, piece.radius, 0.0, piece.begin, piece.sweep)
+    t = piece.begin + f * piece.sweep
+    u, v = piece.major * np.cos(t), piece.minor * np.sin(t)
+    c, s = math.cos(piece.tilt), math.sin(piece.tilt)
+    arc: Floats = np.column_stack(
+        (piece.centre[0] + u * c - v * s, piece.centre[1] + u * s + v * c)
+    )
+    return arc
