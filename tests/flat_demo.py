@@ -1,5 +1,6 @@
 """Flat parts to try things on: the demo's flange and relatives, with a design round them."""
 
+from functools import cache
 from types import SimpleNamespace
 
 from geomgen.design.cutting import Cutter
@@ -61,11 +62,22 @@ def wanted(
     return HeadFlange(**values)
 
 
-def flanges(*, process="plasma", text="BRACKENHALL-20-SPRINT A", cutter=None, fits=(), **said):
+def flanges(**said):
     """The demo's head flange as it is cut, with changes: one part, or one a port."""
+    try:
+        return _made(tuple(sorted(said.items())))
+    except TypeError:  # a list among the changes
+        return _made.__wrapped__(tuple(said.items()))
+
+
+@cache
+def _made(said):
+    """Parts are frozen: equal ones are made once, for lettering takes its time."""
+    rest = dict(said)
+    process, text = rest.pop("process", "plasma"), rest.pop("text", "BRACKENHALL-20-SPRINT A")
     ratio = RATIOS[process]
-    holds = cutter or Cutter(ratio, ratio)
-    return head_flange(wanted(**said), text=text, process=process, cutter=holds, fits=fits)
+    holds, fits = rest.pop("cutter", None) or Cutter(ratio, ratio), rest.pop("fits", ())
+    return head_flange(wanted(**rest), text=text, process=process, cutter=holds, fits=fits)
 
 
 def flange(**said):

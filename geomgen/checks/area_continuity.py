@@ -1,7 +1,8 @@
 """The bore does not pinch between the port and the outlet.
 
-What: the largest fall of bore area from any station to a later one, port to first join,
-and of the collector's bore from the throat on, which may not fall below the throat.
+What: how far the bore's area falls below the smaller of its two ends, for each stretch of the
+way from port to outlet: port to the transition's round end, round end to the collector's
+throat, throat to outlet.
 Why: a dip in the transition throttles every pulse and sends one back.
 Limit: ``limits.area_dip_percent``; what port and tube themselves differ by is a choice of
 tube, so only what lies between is held.
@@ -11,7 +12,7 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from geomgen.checks import judged
-from geomgen.design.model import AreaStation, Design
+from geomgen.design.model import AreaStation, Design, Runner
 from geomgen.errors import Finding
 
 NAME = "area-continuity"
@@ -20,18 +21,33 @@ NAME = "area-continuity"
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner, one for the collector [%]."""
     found = [
-        _finding(design, f"runner {runner.cylinder}", runner.transition.areas)
+        _finding(design, f"runner {runner.cylinder}", *_stretches(design, runner))
         for runner in design.runners
     ]
     behind = [row for row in design.collector.areas if row.what in ("throat", "cone", "outlet")]
+    if not behind:
+        return tuple(found)
     return (*found, _finding(design, "collector, throat to outlet", tuple(behind)))
 
 
-def _finding(design: Design, subject: str, areas: tuple[AreaStation, ...]) -> Finding:
-    limit = design.limits["area_dip_percent"]
-    least = min(areas, key=lambda row: row.area)
+def _stretches(design: Design, runner: Runner) -> tuple[tuple[AreaStation, ...], ...]:
+    """Port to round end, and on to the throat where the family has one."""
+    blend = runner.transition.areas
+    rows = design.collector.areas
+    throat = next((i for i, row in enumerate(rows) if row.what == "throat"), None)
+    return (blend,) if throat is None else (blend, (blend[-1], *rows[: throat + 1]))
+
+
+def _dip(areas: tuple[AreaStation, ...]) -> float:
+    """How far the area falls below the smaller of its ends [%]."""
     ends = min(areas[0].area, areas[-1].area)
-    dip = max(0.0, 100.0 * (1.0 - least.area / ends))
+    return max(0.0, 100.0 * (1.0 - min(row.area for row in areas) / ends))
+
+
+def _finding(design: Design, subject: str, *stretches: tuple[AreaStation, ...]) -> Finding:
+    limit = design.limits["area_dip_percent"]
+    areas = max(stretches, key=_dip)
+    least, dip = min(areas, key=lambda row: row.area), _dip(areas)
     ok = dip <= limit
     return Finding(
         NAME,

@@ -26,7 +26,9 @@ _SLACK = 1e-6
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding a runner: the number of bends that are not to be had."""
+    """One finding a runner: the number of bends that are not to be had; none of a casting."""
+    if design.collector.casting:
+        return ()
     found = tuple(
         _finding(design, tube, edge)
         for tube, edge in zip(design.tubes, design.problem.edges, strict=True)

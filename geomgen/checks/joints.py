@@ -21,7 +21,9 @@ NAME = "joints"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding a runner: the number of joints where two cut bends meet."""
+    """One finding a runner: the number of joints where two cut bends meet; none of a casting."""
+    if design.collector.casting:
+        return ()
     return tuple(_finding(design, tube) for tube in design.tubes)
 
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 from geomgen.checks import judged
 from geomgen.checks._clearances import beside_unseen
 from geomgen.checks._rooms import left_by_runners
-from geomgen.design.access import Site, nut_bar, nut_way, site_of
+from geomgen.design.access import Site, nut_bar, nut_way, sites_of
 from geomgen.design.model import Design, Stud
 from geomgen.errors import Finding
 
@@ -23,8 +23,7 @@ NAME = "nut-start"
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a stud: room beside the nut beyond its play [mm]."""
-    sites = [site_of(design, head) for head in range(len(design.heads))]
-    found = tuple(_finding(design, sites[stud.head], stud) for stud in design.studs)
+    found = tuple(_finding(design, site, stud) for site in sites_of(design) for stud in site.studs)
     return beside_unseen(design, found)
 
 
@@ -51,5 +50,5 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
         0.0,
         "mm",
         "" if ok else remedy,
-        design.heads[stud.head].frame.point(stud.at),
+        site.frame.point(stud.at),
     )

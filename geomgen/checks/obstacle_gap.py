@@ -29,7 +29,10 @@ def run(design: Design) -> tuple[Finding, ...]:
     names = [obstacle.name for obstacle in design.problem.obstacles]
     found = [finding(NAME, design, gap, _REMEDY) for gap in gaps(design) if gap.other in names]
     worst: dict[str, Clearance] = {}
+    own = {flange.name for flange in design.bolted}
     for gap in fixed_gaps(design.problem, design.collector.envelopes):
+        if gap.other in own:  # the pipes are welded to it
+            continue
         if gap.other not in worst or gap.gap - gap.needed < worst[gap.other].gap - gap.needed:
             worst[gap.other] = gap
     found += [finding(NAME, design, gap, _REMEDY) for gap in worst.values()]

@@ -1,7 +1,8 @@
 """The welded manifold slides off its studs without touching anything.
 
 What: runners, transitions, stubs, cone and outlet moved along the head's normal by as much
-as the studs stand out of the flange's gasket face, against every obstacle. Of a manifold on two
+as the studs stand out of the flange's gasket face, against every obstacle but what hangs on the
+manifold and comes off with it, or before it. Of a manifold on two
 heads, each head's flange and runners alone, drawn out of the slip joints at their ends.
 Why: a header that can be built but not taken off is a header in the scrap bin.
 Limit: none but that nothing touches; the steps are no longer than the room that is proven.
@@ -31,7 +32,7 @@ def _finding(design: Design, number: int) -> Finding:
     head = design.heads[number]
     subject = f"{head.name} bank" if len(design.heads) > 1 else "whole manifold"
     travel = off_travel(tuple(stud for stud in design.studs if stud.head == number))
-    named = {name for name, _ in design.obstacles}
+    named = {name for name, _ in design.obstacles} - set(design.hung)
     obstacles = tuple(o for o in design.problem.obstacles if o.name in named)
     stuck = slide(_bars(design, head), obstacles, head.frame.z, travel)
     if stuck is None:

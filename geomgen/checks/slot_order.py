@@ -18,8 +18,8 @@ NAME = "slot-order"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding for each ring of three or more, and one for every runner with a place."""
-    if len(design.collector.groups) > 1:
+    """One finding for the only ring, if there is one, and one for every runner with a place."""
+    if len(design.problem.rings) > 1:
         return _pinned(design)
     around = "-".join(str(cylinder) for cylinder in design.collector.cylinders)
     order = "-".join(str(cylinder) for cylinder in design.firing_order)

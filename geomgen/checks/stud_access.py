@@ -1,4 +1,4 @@
-"""At every stud at least one of the listed tools works.
+"""At every stud, of heads and of flanges bolted elsewhere, one of the listed tools works.
 
 What: room for a socket on its extension, straight out or leaning within its cone, for a ring
 spanner's swing, or for an open-ended spanner's swing and its way on to the nut from the side,
@@ -15,7 +15,7 @@ from __future__ import annotations
 from geomgen.checks import judged
 from geomgen.checks._clearances import beside_unseen
 from geomgen.checks._rooms import Left, left_by_runners
-from geomgen.design.access import Site, Tried, nut_way, site_of, tried_at
+from geomgen.design.access import Site, Tried, nut_way, sites_of, tried_at
 from geomgen.design.model import Design, Stud
 from geomgen.errors import Finding, Verdict
 from geomgen.routing.problem import ToolPlace
@@ -35,8 +35,7 @@ def run(design: Design) -> tuple[Finding, ...]:
                 remedy="list the tools that you have under tools",
             ),
         )
-    sites = [site_of(design, head) for head in range(len(design.heads))]
-    found = tuple(_finding(design, sites[stud.head], stud) for stud in design.studs)
+    found = tuple(_finding(design, site, stud) for site in sites_of(design) for stud in site.studs)
     return beside_unseen(design, found)
 
 
@@ -50,7 +49,7 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
         fields = tuple(field for field in place.fields if field != nut)
         left[place.tool] = left_by_runners(design, fields)
         if left[place.tool].room >= 0.0:
-            return _free(design, stud, place, left[place.tool].room)
+            return _free(site, stud, place, left[place.tool].room)
     tried = tried_at(site, stud)
     best = max((found.room for found in left.values()), default=None)
     return Finding(
@@ -62,11 +61,11 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
         0.0,
         "mm",
         "list another tool (thinner, shorter, open-ended, one that leans), or solve again",
-        design.heads[stud.head].frame.point(stud.at),
+        site.frame.point(stud.at),
     )
 
 
-def _free(design: Design, stud: Stud, place: ToolPlace, room: float) -> Finding:
+def _free(site: Site, stud: Stud, place: ToolPlace, room: float) -> Finding:
     return Finding(
         NAME,
         f"stud {stud.name}",
@@ -76,7 +75,7 @@ def _free(design: Design, stud: Stud, place: ToolPlace, room: float) -> Finding:
         0.0,
         "mm",
         "",
-        design.heads[stud.head].frame.point(stud.at),
+        site.frame.point(stud.at),
     )
 
 

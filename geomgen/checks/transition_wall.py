@@ -2,7 +2,8 @@
 
 What: steepest wall of each port-to-round transition against the port's axis.
 Why: gas leaves a steep wall, and the sheet cannot be formed to it.
-Limit: ``limits.wall_angle``.
+Limit: ``limits.wall_angle``. A length that was left to us (``auto``) keeps it, unless the
+longest usual transition is still too steep; that is said.
 Source: common practice, no source: 10 to 15 deg.
 """
 
@@ -16,6 +17,8 @@ from geomgen.errors import Finding
 
 NAME = "transition-wall"
 
+_TOO_STEEP = "choose a tube nearer to the port's size and shape, or give a longer length"
+
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner [deg]."""
@@ -23,17 +26,20 @@ def run(design: Design) -> tuple[Finding, ...]:
     found = []
     for runner in design.runners:
         angle = math.degrees(runner.transition.wall_angle)
-        ok = angle <= limit
+        ok = angle <= limit + 1e-9
+        chosen = runner.transition.chosen
         found.append(
             Finding(
                 NAME,
                 f"runner {runner.cylinder}",
                 judged(ok),
-                f"steepest wall {angle:.1f} deg over {runner.transition.length:g} mm",
+                f"steepest wall {angle:.1f} deg over {runner.transition.length:g} mm"
+                f"{', as short as the wall allows' if chosen and ok else ''}"
+                f"{', the longest that auto takes' if chosen and not ok else ''}",
                 angle,
                 limit,
                 "deg",
-                "" if ok else "make runners.transition.length longer",
+                "" if ok else _TOO_STEEP if chosen else "make runners.transition.length longer",
             )
         )
     return tuple(found)

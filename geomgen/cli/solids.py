@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 MOST_STEP = 64_000_000
 """Largest STEP file that is taken [byte]."""
 
-MOST_OUTLINE = 8_000_001
+MOST_OUTLINE = 4_000_001
 """Bytes read of a file that a spec names: one more than an outline may have [byte]."""
 
 MOST_MESH = 500_000_000

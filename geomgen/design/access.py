@@ -16,13 +16,14 @@ from numpy.typing import NDArray
 
 from geomgen.design.model import Design, Stud
 from geomgen.design.reach import Nut, Way, bars, nut_of, tool_name, ways
+from geomgen.fasteners import FASTENERS
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import Span, points_at, to_field
 from geomgen.geometry.fields import Field, placed, seen
 from geomgen.geometry.frames import WORLD, Frame
 from geomgen.geometry.rooms import Room, around, ball, clearance, turned
 from geomgen.routing.problem import Body, Obstacle, ToolPlace
-from geomgen.spec.tools import Open, Ring, Socket
+from geomgen.spec.tools import Open, Ring, Socket, size_of
 
 Floats = NDArray[np.float64]
 
@@ -99,18 +100,37 @@ class _Fixed:
 
 def site_of(design: Design, head: int = 0) -> Site:
     """The studs of one head of a finished design."""
-    named = {name for name, _ in design.obstacles}
     place = design.heads[head]
+    studs = tuple(stud for stud in design.studs if stud.head == head)
+    return _site(design, studs, place.seat, place.frame)
+
+
+def sites_of(design: Design) -> tuple[Site, ...]:
+    """Every face of a finished design that is bolted up: the heads, then other flanges."""
+    heads = tuple(site_of(design, head) for head in range(len(design.heads)))
+    return (*heads, *(_site(design, f.studs, f.seat, f.frame) for f in design.bolted))
+
+
+def _site(design: Design, studs: tuple[Stud, ...], seat: float, frame: Frame) -> Site:
+    named = {name for name, _ in design.obstacles}
     return Site(
-        design.tools,
-        tuple(stud for stud in design.studs if stud.head == head),
-        place.seat,
+        tools_for(design.tools, studs),
+        studs,
+        seat,
         design.limits["tool_play"],
         design.limits["nut_start"],
         design.problem.bodies,
         tuple(obstacle for obstacle in design.problem.obstacles if obstacle.name in named),
-        place.frame,
+        frame,
     )
+
+
+def tools_for(
+    tools: tuple[Socket | Ring | Open, ...], studs: tuple[Stud, ...]
+) -> tuple[Socket | Ring | Open, ...]:
+    """The tools that fit the studs' nuts; all where none does, for nuts of another size."""
+    flats = {FASTENERS[stud.thread].across_flats for stud in studs}
+    return tuple(tool for tool in tools if size_of(tool) in flats) or tools
 
 
 def tool_places(site: Site) -> tuple[ToolPlace, ...]:

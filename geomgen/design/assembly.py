@@ -7,11 +7,12 @@ import math
 from geomgen.design.model import FlatPart, Runner, Secondary
 from geomgen.families import Layout, Scroll
 from geomgen.geometry.frames import scale
-from geomgen.recipe.nodes import Fuse, Group, NamedFace, Node, Part, Prism, Tube
+from geomgen.recipe.nodes import Fuse, Group, NamedFace, Node, Part, Prism, Tube, parts_of
 
 FLANGE = (0.55, 0.57, 0.60)
 OUTLET = (0.46, 0.50, 0.56)
 GAS = (0.20, 0.45, 0.85)
+CASTING = (0.50, 0.48, 0.46)
 BY_CYLINDER = (
     (0.80, 0.36, 0.20),
     (0.24, 0.55, 0.36),
@@ -22,7 +23,7 @@ BY_CYLINDER = (
     (0.62, 0.50, 0.38),
     (0.50, 0.62, 0.28),
 )
-"""Colours by function, sRGB: flange, what all cylinders share, gas, one a cylinder."""
+"""Colours by function, sRGB: flange, what all cylinders share, gas, a casting, one a cylinder."""
 
 
 def colour_of(cylinder: int) -> tuple[float, float, float]:
@@ -48,14 +49,7 @@ def assembly(
         layout: of the collector.
         feeds: cylinders whose gas comes in at each slot.
     """
-    plates = Group(
-        "flanges",
-        tuple(
-            Part(flat.name, Prism(flat.frame, flat.drilled, flat.thickness), FLANGE)
-            for flat in flats
-            if not flat.loose
-        ),
-    )
+    plates = _plates(flats)
     tubes = Group("runners", tuple(_runner(runner) for runner in runners))
     joined = tuple(
         Part(tube.part, Tube(tube.path, tube.outer_radius, tube.inner_radius), OUTLET)
@@ -79,6 +73,24 @@ def assembly(
     between = (Group("secondaries", joined),) if joined else ()
     downstream = (Group("collector", pieces),) if pieces else ()
     return Group(name, (plates, tubes, *between, *downstream))
+
+
+def _plates(flats: tuple[FlatPart, ...]) -> Group:
+    return Group(
+        "flanges",
+        tuple(
+            Part(flat.name, Prism(flat.frame, flat.drilled, flat.thickness), FLANGE)
+            for flat in flats
+            if not flat.loose
+        ),
+    )
+
+
+def cast_whole(branch: Group, flats: tuple[FlatPart, ...]) -> Group:
+    """The same metal as one casting, beside the plates that are cut."""
+    casting = Part("casting", Fuse(tuple(part.node for part in parts_of(branch))), CASTING)
+    plates = _plates(flats)
+    return Group(branch.name, (casting, plates) if plates.children else (casting,))
 
 
 def _runner(runner: Runner) -> Group:

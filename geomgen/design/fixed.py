@@ -161,7 +161,40 @@ def laid_out(spec: HeaderSpec, asked: Asked) -> Layout:
                 ),
             )
         )
+    refused = _as_laid_refuses(spec, layout) if layout.laid is not None else ()
+    if refused:
+        raise SpecError(refused)
     return layout
+
+
+def _as_laid_refuses(spec: HeaderSpec, layout: Layout) -> tuple[Complaint, ...]:
+    """What says nothing where the family lays the runners, and what a casting cannot have."""
+    family = home(spec.collector).KIND
+    said = (
+        (("runners", "slots"), spec.runners.slots, "places"),
+        (("pins",), spec.pins, "pins"),
+        (("bench",), spec.bench, "tubes tacked on the bench"),
+    )
+    found = [
+        Complaint(
+            path,
+            f"{what}, and a family, {family}, that lays the runners itself",
+            "none",
+            "take them out",
+        )
+        for path, value, what in said
+        if value
+    ]
+    if layout.casting is not None and spec.flange.window != "butt":
+        found.append(
+            Complaint(
+                ("flange", "window"),
+                f"{spec.flange.window}, in a casting",
+                "butt: the flange is one with its branches",
+                "write butt",
+            )
+        )
+    return tuple(found)
 
 
 def free_junctions(spec: HeaderSpec, asked: Asked) -> tuple[Junction, ...]:

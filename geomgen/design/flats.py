@@ -18,6 +18,9 @@ from geomgen.profiles.loops import Line, Loop, Point2, Profile, bounding_box
 CLEAR = 2.0
 """From lettering to every edge [mm]."""
 
+SHORT_SLOT = 0.01
+"""A slot that is longer than round by less is a round hole [mm]: no cutter can tell."""
+
 CAP_LEAST, CAP_MOST = 3.0, 10.0
 """Least and greatest height of a capital [mm]; common practice, no source."""
 
@@ -94,7 +97,7 @@ def _hole(hole: PlateHole, thickness: float, cutter: Cutter) -> Hole:
         boss=hole.boss,
         pilot=pilot,
         kind=hole.kind,
-        slot=hole.slot,
+        slot=hole.slot if hole.slot >= SHORT_SLOT else 0.0,
         turn=hole.turn,
         note=hole.note,
     )

@@ -66,6 +66,23 @@ class Stud:
 
 
 @dataclass(frozen=True)
+class BoltedFlange:
+    """A flange of the manifold that is bolted to something other than a head.
+
+    Attributes:
+        name: ``turbine flange``.
+        frame: of its gasket face, z to the tube side.
+        seat: height of the nuts' seat over that face [mm].
+        studs: in its own frame.
+    """
+
+    name: str
+    frame: Frame
+    seat: float
+    studs: tuple[Stud, ...]
+
+
+@dataclass(frozen=True)
 class AreaStation:
     """Bore area at a distance along one gas path [mm, mm2]."""
 
@@ -230,6 +247,7 @@ class Collector:
         areas: bore area from slot to outlet.
         outlet: frame at the far end.
         facts: further numbers, by name with unit suffix.
+        casting: grade where all metal is one casting, with the head flange; else empty.
     """
 
     family: str
@@ -241,6 +259,7 @@ class Collector:
     areas: tuple[AreaStation, ...]
     outlet: Frame
     facts: tuple[tuple[str, float], ...]
+    casting: str = ""
 
 
 @dataclass(frozen=True)
@@ -341,6 +360,8 @@ class Design:
         secondaries: tubes between junctions.
         files: what the cutter's files are like.
         growth: how hot flange and head get.
+        bolted: flanges that are bolted to something other than a head.
+        hung: names of obstacles that hang on the manifold and come off with it, or before it.
     """
 
     name: str
@@ -370,6 +391,8 @@ class Design:
     secondaries: tuple[Secondary, ...] = ()
     files: Files = PLAIN
     growth: HotGrowth = BY_DEFAULT
+    bolted: tuple[BoltedFlange, ...] = ()
+    hung: tuple[str, ...] = ()
 
     @property
     def tubes(self) -> tuple[Runner | Secondary, ...]:

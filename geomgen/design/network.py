@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from geomgen.design.access import Site, tool_places
+from geomgen.design.access import Site, tool_places, tools_for
 from geomgen.design.bends import bends_to_be_had
 from geomgen.design.fixed import Fixed
+from geomgen.design.hanging import bolted_flanges, bolted_plates, hung
 from geomgen.design.heads import obstacles_of
 from geomgen.design.model import Stud
 from geomgen.errors import Problem as Complaint
@@ -33,7 +34,8 @@ def routing_problem(
         solids: obstacles given as STEP, measured, by file.
     """
     bodies = _bodies(fixed, fixed.layout)
-    obstacles = obstacles_of(spec, solids or {})
+    beside = obstacles_of(spec, solids or {})
+    obstacles = (*beside, *hung(spec, fixed.layout))
     places = tuple(
         place for site in _sites(spec, fixed, bodies, obstacles) for place in tool_places(site)
     )
@@ -43,8 +45,12 @@ def routing_problem(
         bodies=bodies,
         shelf=bends_to_be_had(spec, spec.runners.tube.od),
         gap=fixed.limits["runner_gap"],
-        obstacles=(*obstacles, *_plates(fixed)),
-        off=_off_the_studs(fixed, obstacles),
+        obstacles=(
+            *obstacles,
+            *_plates(fixed),
+            *bolted_plates(fixed.layout, fixed.limits["runner_gap"]),
+        ),
+        off=_off_the_studs(fixed, beside),
         # A stud that nothing can reach beside what stands still is for the checks to name: no
         # layout of runners mends it.
         studs=tuple(dict.fromkeys(place.stud for place in places)),
@@ -71,12 +77,14 @@ def _edges(spec: HeaderSpec, fixed: Fixed, layout: Layout) -> tuple[Edge, ...]:
     order = spec.engine.firing_order
     pinned, taken = dict(spec.runners.slots or ()), dict(layout.takes)
     end = [dict(ends)[spec.runners.length_to] for ends in layout.ends]
-    edges = []
+    edges: list[Edge] = []
     for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True):
         slots = taken.get(port.cylinder)
         if port.cylinder in pinned:
             slots = (pinned[port.cylinder],)
-        behind = end[slots[0]] if slots else end[0]
+        # Where the family lays the runners, each has the slot of its own place in the row.
+        first = len(edges) if layout.laid is not None else 0
+        behind = end[slots[0]] if slots else end[first]
         edge = Edge(
             f"runner {port.cylinder}",
             bend.exit,
@@ -143,18 +151,20 @@ def _hold_link(edge: Edge, link: Link) -> None:
 def _sites(
     spec: HeaderSpec, fixed: Fixed, bodies: tuple[Body, ...], obstacles: tuple[Obstacle, ...]
 ) -> tuple[Site, ...]:
+    faces = [(head.studs, head.place.seat, head.place.frame) for head in fixed.heads]
+    faces += [(face.studs, face.seat, face.frame) for face in bolted_flanges(fixed.layout)]
     return tuple(
         Site(
-            spec.tools,
-            head.studs,
-            head.place.seat,
+            tools_for(spec.tools, studs),
+            studs,
+            seat,
             fixed.limits["tool_play"],
             fixed.limits["nut_start"],
             bodies,
             obstacles,
-            head.place.frame,
+            frame,
         )
-        for head in fixed.heads
+        for studs, seat, frame in faces
     )
 
 
@@ -177,6 +187,7 @@ def _bodies(fixed: Fixed, layout: Layout) -> tuple[Body, ...]:
             edge=None if envelope.link is None else first + envelope.link,
             slot=envelope.slot,
             takes=envelope.takes,
+            free=envelope.free,
         )
         for envelope in layout.envelopes
     )

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from geomgen.design.assembly import assembly, gas_volumes
+from geomgen.design.amounts import come_to
+from geomgen.design.assembly import assembly, cast_whole, gas_volumes
 from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
+from geomgen.design.hanging import bolted_flanges
 from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.model import (
     AreaStation,
@@ -94,7 +96,11 @@ def _design(
     )
     ordered = in_order(problem, laid.lock.slots)
     part_name = spec.name.replace("-", "_")
-    flats = (*fixed.flanges, *fixed.plates.flats)
+    # A casting's flange is part of it: it stands in the assembly, and nothing cuts it.
+    flats = fixed.plates.flats if layout.casting else (*fixed.flanges, *fixed.plates.flats)
+    whole = assembly(
+        part_name, fixed.flanges if layout.casting else flats, runners, secondaries, layout, feeds
+    )
     return Design(
         name=spec.name,
         revision=spec.revision,
@@ -105,15 +111,15 @@ def _design(
         ports=fixed.ports,
         studs=fixed.studs,
         runners=runners,
-        collector=_collector(spec, layout, runners, feeds, ordered),
-        assembly=assembly(part_name, flats, runners, secondaries, layout, feeds),
+        collector=_collector(spec, layout, runners, feeds, ordered, come_to(spec, fixed)),
+        assembly=cast_whole(whole, flats) if layout.casting else whole,
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
         score=layout_score(laid.paths, ordered),
-        obstacles=tuple((said.name, said.kind) for said in spec.obstacles),
+        obstacles=tuple((part.name, part.kind) for part in (*spec.obstacles, *layout.kept)),
         tolerance=spec.runners.tolerance,
         tuning=fixed.tuning,
-        stock=stock_of(spec, _sizes(fixed)) if layout.laid is None else (),
+        stock=stock_of(spec, _sizes(fixed)) if layout.casting is None else (),
         limits=fixed.limits,
         waivers=tuple(Waiver(w.check, w.subject, w.reason) for w in spec.waive),
         tools=spec.tools,
@@ -123,6 +129,8 @@ def _design(
         secondaries=secondaries,
         files=files_of(spec.files),
         growth=growth_of(spec, fixed.limits),
+        bolted=bolted_flanges(layout),
+        hung=tuple(part.name for part in layout.kept),
     )
 
 
@@ -198,9 +206,12 @@ def _collector(
     runners: tuple[Runner, ...],
     feeds: tuple[tuple[int, ...], ...],
     ordered: bool,
+    amounts: tuple[tuple[str, float], ...],
 ) -> Collector:
     by_slot = {runner.slot: runner.cylinder for runner in runners}
     rings = layout.rings or (tuple(range(len(layout.slots))),)
+    if layout.laid is not None:  # nothing stands in rings there
+        rings = tuple(scroll.slots for scroll in layout.scrolls)
     return Collector(
         family=home(spec.collector).KIND,
         frame=layout.frame,
@@ -213,7 +224,8 @@ def _collector(
         ),
         areas=tuple(AreaStation(a.station, a.area, a.what) for a in layout.areas),
         outlet=layout.outlet,
-        facts=layout.facts,
+        facts=(*layout.facts, *amounts),
+        casting=layout.casting.grade if layout.casting else "",
     )
 
 

@@ -114,11 +114,16 @@ def advice(fit: Fit) -> str:
 
 
 def small_side(style: str) -> str:
-    """Which face of the plate takes the small side of the taper, and why."""
+    """Which face of the plate takes the small side of the taper, and why.
+
+    A cut is widest where jet or beam enters (common practice, no source), and the drawing is
+    seen from the tube side, where the marks belong: that side lies up.
+    """
     if style == "butt":
         return (
-            "small side of the taper to the tube side (gasket face up in the machine, drawing "
-            "mirrored by the shop): no edge at the gasket face then stands into the gas"
+            "tube side up in the machine, as drawn: the small side of the taper is then at the "
+            "gasket face; file the windows back to the drawn edge there, for no edge may stand "
+            "into the gas"
         )
     return (
         "small side of the taper to the gasket face (tube side up in the machine, as drawn): "

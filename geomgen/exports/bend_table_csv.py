@@ -43,7 +43,12 @@ LRA_COLUMNS = (
 
 
 def export(design: Design) -> dict[str, bytes]:
-    """Both tables, one row a point and one row a bend; the last row is the end straight."""
+    """Both tables, one row a point and one row a bend; the last row is the end straight.
+
+    A casting has none.
+    """
+    if design.collector.casting:
+        return {}
     return {
         XYZ_FILE: _table(XYZ_COLUMNS, (row for t in design.tubes for row in _points(design, t))),
         LRA_FILE: _table(LRA_COLUMNS, (row for t in design.tubes for row in _bends(design, t))),

@@ -45,7 +45,12 @@ _HOW = {
 
 
 def export(design: Design) -> dict[str, bytes]:
-    """One row a hole; millimetres to 0.01, degrees to 0.1, empty where there is none."""
+    """One row a hole; millimetres to 0.01, degrees to 0.1, empty where there is none.
+
+    Nothing where there is no flat part.
+    """
+    if not design.flats:
+        return {}
     stream = io.StringIO(newline="")
     table = csv.writer(stream, lineterminator="\n")
     table.writerow(COLUMNS)

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from geomgen.families._mounted import Bolted, Branch, Kept
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.plates import Plate
@@ -104,6 +105,8 @@ class Envelope:
         radius: outside.
         link: number of the link that starts from it, or None.
         takes: slots of the tubes that run into it, whose last straights need not keep clear.
+        free: length before their slots over which they need not keep clear, where the family
+            lays them and has seen to it that they do [mm].
     """
 
     name: str
@@ -112,6 +115,7 @@ class Envelope:
     radius: float
     link: int | None = None
     takes: tuple[int, ...] = ()
+    free: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -223,6 +227,9 @@ class Layout:
         laid: the primaries themselves, in their order, where the family lays them out and
             nothing is left for the router.
         plates: flat parts that belong to it.
+        bolted: flanges among them that are bolted to something other than a head.
+        kept: what hangs on the manifold and its pipes keep clear of.
+        branches: round pipes behind the merges, that a branch may be taken from.
         amounts: of its pieces and bores; None where there is no closed form.
         casting: set where all metal is one casting.
     """
@@ -241,6 +248,9 @@ class Layout:
     links: tuple[Link, ...] = ()
     laid: tuple[Centreline, ...] | None = None
     plates: tuple[Plate, ...] = ()
+    bolted: tuple[Bolted, ...] = ()
+    kept: tuple[Kept, ...] = ()
+    branches: tuple[Branch, ...] = ()
     amounts: Amounts | None = None
     casting: Casting | None = None
 

@@ -17,10 +17,10 @@ from itertools import pairwise
 from geomgen.ports._dxf_curves import ellipse, spline
 from geomgen.profiles.loops import Arc, Line, Loop, Point2, Segment
 
-MOST_BYTES = 8_000_000
+MOST_BYTES = 4_000_000
 """Largest file that is read [byte]."""
 
-MOST_PIECES = 100_000
+MOST_PIECES = 20_000
 """Most lines and arcs that are read of one file."""
 
 UNITS = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0, 8: 25.4e-6, 9: 0.0254, 10: 914.4}
@@ -248,9 +248,11 @@ def _arc(kind: str, tags: Tags) -> Loop | None:
     sweep = (end - begin) % math.tau or math.tau
     if hand < 0.0:
         begin, sweep = math.pi - begin, -sweep
+    parts = 2 if abs(sweep) > math.pi else 1
+    share = sweep / parts
     return tuple(
-        Arc(centre, radius, math.remainder(begin + i * sweep / 2.0, math.tau), sweep / 2.0)
-        for i in range(2)
+        Arc(centre, radius, math.remainder(begin + i * share, math.tau), share)
+        for i in range(parts)
     )
 
 

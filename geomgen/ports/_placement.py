@@ -28,7 +28,8 @@ class PortPlacement(StrictModel):
     at: tuple[Place, ...] | None = None
     """Port centres by cylinder, in place of a pitch."""
     directions: tuple[Direction, ...] | None = None
-    """Port axes by cylinder, the way the gas leaves; straight out of the face when left out."""
+    """Port axes by cylinder, the way the gas leaves; straight out of the face when left out.
+    The shape of a port that leans is that of its section square to its axis."""
 
     @model_validator(mode="after")
     def _one_way_of_placing(self) -> Self:

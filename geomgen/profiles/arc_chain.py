@@ -20,7 +20,8 @@ Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
 _STEPS = 20
-_NUDGE = 1e-6
+_STILL = 1e-10
+_NUDGE = 1e-7
 _LEVER = 5.0
 """What a heading is worth in a length [mm/rad]."""
 
@@ -134,7 +135,7 @@ def joints_of(chain: Chain) -> tuple[Array, Array]:
 
 
 def fitted(
-    chain: Chain, points: Array, owner: npt.NDArray[np.int64], settled: float = 1e-5
+    chain: Chain, points: Array, owner: npt.NDArray[np.int64], settled: float = 2e-3
 ) -> Chain:
     """The chain that is closed and nearest to its points.
 
@@ -144,7 +145,7 @@ def fitted(
         chain: to begin with.
         points: one a row, in order round.
         owner: piece that each point is nearest to, to begin with.
-        settled: step at which it is good enough.
+        settled: share of what is left by which a step must still gain.
     """
     damping = 1e-3
     best = _merit(chain, points)
@@ -157,9 +158,10 @@ def fitted(
             if damping > 1e8:
                 break
             continue
+        gained = best - merit
         chain, best, damping = trial, merit, max(damping / 8.0, 1e-6)
         owner = _owners(chain, points, owner)
-        if float(np.abs(move).max()) < settled:
+        if gained <= settled * best or float(np.abs(move).max()) < _STILL:
             break
     return closed(chain)
 
@@ -197,16 +199,14 @@ def closed(chain: Chain) -> Chain:
 
 def _nudged(values: Array, free: Mask) -> Array:
     index = np.flatnonzero(free)
-    rows = np.tile(values, (2 * len(index) + 1, 1))
+    rows = np.tile(values, (len(index) + 1, 1))
     rows[np.arange(len(index)) + 1, index] += _NUDGE
-    rows[np.arange(len(index)) + 1 + len(index), index] -= _NUDGE
     return rows
 
 
 def _slopes(values: Array) -> Array:
-    """Central differences of what nudged rows give."""
-    half = (len(values) - 1) // 2
-    slopes: Array = (values[1 : half + 1] - values[half + 1 :]) / (2.0 * _NUDGE)
+    """Differences of what nudged rows give to the first, which is not nudged."""
+    slopes: Array = (values[1:] - values[0]) / _NUDGE
     return slopes.T
 
 
@@ -232,13 +232,13 @@ def _linearised(
 ) -> tuple[Array, Array, Array, Array]:
     """Distances and gaps as they stand once turns have gone, and how they change."""
     n = chain.count
-    rows = np.vstack((_nudged(values, free), values + _NUDGE * away, values - _NUDGE * away))
+    rows = np.vstack((_nudged(values, free), values + _NUDGE * away))
     starts, heading, _, _ = _laid(rows, n)
     along, left = _local(points[None], starts[:, owner], heading[:, owner])
     off = _off(along, left, rows[:, 3 : 3 + n][:, owner])
     missed = _open_by(chain, rows)
-    ahead = [what[0] + (what[-2] - what[-1]) / (2.0 * _NUDGE) for what in (off, missed)]
-    return ahead[0], _slopes(off[:-2]), ahead[1], _slopes(missed[:-2])
+    ahead = [what[0] + (what[-1] - what[0]) / _NUDGE for what in (off, missed)]
+    return ahead[0], _slopes(off[:-1]), ahead[1], _slopes(missed[:-1])
 
 
 def _step(
@@ -260,7 +260,11 @@ def _step(
     system[:n, :n] = slopes.T @ slopes + held
     system[:n, n:], system[n:, :n] = tied.T, tied
     right = np.concatenate((-(slopes.T @ residual), -closing))
-    return np.asarray(np.linalg.lstsq(system, right, rcond=None)[0][:n], dtype=np.float64)
+    try:
+        answer: Array = np.linalg.solve(system, right)
+    except np.linalg.LinAlgError:
+        return np.zeros(n)
+    return answer[:n]
 
 
 def _owners(chain: Chain, points: Array, owner: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:

@@ -44,7 +44,7 @@ _MOST_CUTS = 30
 _CRUMB = 0.05
 """Pieces that are taken out again [mm]."""
 
-_MOST_POINTS = 700
+_MOST_POINTS = 360
 _TIGHT = 2.0
 """Radius up to which an arc may stand for a corner that the trace cut [mm]."""
 
@@ -94,7 +94,7 @@ def fit(drawn: Loop, tolerance: float) -> Fit:
 
 
 def _answer(chain: Chain, points: Array) -> Fit:
-    chain = fitted(chain, points, _owners(chain, points), 1e-10)
+    chain = fitted(chain, points, _owners(chain, points), 0.0)
     off = max(_off(chain, points), _astray(chain, points))
     corners = int(np.count_nonzero(np.abs(chain.turn) > 1e-9))
     return Fit(as_loop(chain), off, corners)
@@ -375,7 +375,7 @@ def _fewer(chain: Chain, points: Array, tolerance: float) -> Chain:
     """The chain without joints that it does not need, most alike neighbours first."""
     missed = 0
     tried: set[float] = set()
-    while missed < 4 and chain.count > 3:
+    while missed < 2 and chain.count > 3:
         bend = np.abs(np.roll(chain.curvature, -1) - chain.curvature)
         cost = bend * np.minimum(chain.length, np.roll(chain.length, -1)) ** 2
         cost = np.where(chain.corner, np.inf, cost)
@@ -394,6 +394,12 @@ def _fewer(chain: Chain, points: Array, tolerance: float) -> Chain:
 def _straighter(chain: Chain, points: Array, tolerance: float) -> Chain:
     """The chain with lines for arcs that hardly bend, flattest first."""
     height = np.abs(chain.curvature) * chain.length**2 / 8.0
+    joints, sweeps = joints_of(chain)
+    flat = height <= tolerance
+    if not _two_lines(chain, flat):
+        made = _solved(anchored(joints, sweeps, flat, chain.corner), points)
+        if made is not None and _good(made, points, tolerance):
+            return made
     for i in np.argsort(height):
         if height[i] > tolerance:
             break

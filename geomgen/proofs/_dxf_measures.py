@@ -153,7 +153,6 @@ def _goes_on(before: Line | Arc, piece: Arc) -> bool:
 def holes(part: FlatPart, loops: Sequence[Loop], strokes: Sequence[Line]) -> Finding:
     """Holes cut to size or as pilots, and centre marks where nothing may be cut."""
     circles = [circle for loop in loops if (circle := _circle(loop)) is not None]
-    slots = [loop for loop in loops if (len(loop), len(radii(loop))) == (4, 2)]
     middles = [(point_at(stroke, 0.5), stroke) for stroke in strokes]
     worst, faults = 0.0, []
     for hole in part.holes:
@@ -162,7 +161,7 @@ def holes(part: FlatPart, loops: Sequence[Loop], strokes: Sequence[Line]) -> Fin
             if any(math.dist(centre, hole.at) < hole.diameter / 2.0 for centre, _ in circles):
                 faults.append(f"{hole.name} is to be drilled and must not be cut")
         else:
-            off = _cut_off(hole, circles, slots)
+            off = _cut_off(hole, circles, loops)
         worst = max(worst, off)
         if off > CLOSE:
             faults.append(f"{hole.name} is {off:.3f} mm off or missing")
@@ -186,11 +185,13 @@ def _circle(loop: Loop) -> tuple[Point2, float] | None:
     return centre, 2.0 * radius
 
 
-def _cut_off(hole: Hole, circles: list[tuple[Point2, float]], slots: list[Loop]) -> float:
+def _cut_off(hole: Hole, circles: list[tuple[Point2, float]], loops: Sequence[Loop]) -> float:
     """Error of the nearest opening: of its place or its diameter, the greater [mm]."""
     wanted = hole.cut_loop
     if wanted is not None and hole.slot > 0.0:
-        return min((2.0 * apart(loop, wanted) for loop in slots), default=math.inf)
+        box = bounding_box(wanted)
+        near = [loop for loop in loops if _off(bounding_box(loop), box) < 1.0]
+        return min((2.0 * apart(loop, wanted) for loop in near), default=math.inf)
     size = hole.pilot if hole.how == "pilot" else hole.diameter
     return min(
         (max(math.dist(at, hole.at), abs(diameter - size)) for at, diameter in circles),

@@ -36,6 +36,11 @@ def tube_parts(design: Design) -> tuple[TubePart, ...]:
     )
 
 
+def cast(design: Design) -> bool:
+    """Whether all metal is one casting, in which no tube can be told from the rest."""
+    return any(part.name == "casting" for part in parts_of(design.assembly))
+
+
 def finding(
     name: str,
     subject: str,

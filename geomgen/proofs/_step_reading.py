@@ -26,7 +26,7 @@ from geomgen.exports.step import assembly_path
 from geomgen.geometry.frames import Plane, Vec
 from geomgen.proofs._step_grammar import fault
 from geomgen.solids.find import middle, outward_plane
-from geomgen.solids.measure import bounds, faces_of, surface_kind
+from geomgen.solids.measure import area, bounds, faces_of, surface_kind
 from geomgen.solids.part21 import Exchange, Part21Error, parse, refuse_rings
 from geomgen.solids.quiet import hush
 
@@ -44,12 +44,14 @@ class ReadFace:
         plane: its plane, normal out of the solid.
         middle: its centre of area [mm].
         size: its extents along the axes [mm].
+        area: [mm2].
     """
 
     name: str
     plane: Plane
     middle: Vec
     size: Vec
+    area: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -241,7 +243,13 @@ class _Walk:
             name = entity.Name() if entity is not None else None
             if name is not None and name.ToCString():
                 found.append(
-                    ReadFace(name.ToCString(), outward_plane(face), middle(face), bounds(face).size)
+                    ReadFace(
+                        name.ToCString(),
+                        outward_plane(face),
+                        middle(face),
+                        bounds(face).size,
+                        area(face),
+                    )
                 )
         return tuple(found)
 

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding
 from geomgen.geometry.frames import distance
-from geomgen.proofs._step_parts import finding, tube_parts
+from geomgen.proofs._step_parts import cast, finding, tube_parts
 from geomgen.proofs._step_reading import ReadStep, Unreadable, on_assembly
 from geomgen.proofs._tube_reading import ReadTube, read_tube
 
@@ -25,7 +25,9 @@ OFF = 0.05
 
 
 def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
-    """One finding for every runner; its value is the measured length."""
+    """One finding for every runner; its value is the measured length. None of a casting."""
+    if cast(design):
+        return ()
 
     def on(step: ReadStep) -> list[Finding]:
         names = {tube.runner: tube.part.name for tube in tube_parts(design)}

@@ -68,7 +68,7 @@ def notes(part: FlatPart, files: Files = PLAIN) -> tuple[str, ...]:
         _layers(files),
         READS_RIGHT,
     ]
-    if part.facing > 0.0:
+    if part.facing > 0.0 and not any("face the gasket side" in note for note in part.notes):
         texts.append(
             f"Cut from {part.cut_thickness:g} mm plate; face {part.facing:g} mm off the gasket "
             f"side after welding, {part.thickness:g} mm finished."

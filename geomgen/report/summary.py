@@ -182,6 +182,9 @@ def kept_lines(design: Design) -> list[str]:
 
 def order_line(design: Design) -> str:
     """Whether neighbours round the collector follow the firing order, and what that cost."""
+    rings = design.problem.rings
+    if rings and all(len(ring) == 1 for ring in rings):
+        return "no array: no tubes stand round a collector"
     meeting = design.collector.groups[:-1]
     if meeting:
         groups = ", ".join("+".join(map(str, group)) for group in meeting)

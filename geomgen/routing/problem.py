@@ -105,6 +105,8 @@ class Body:
         takes: slots of the tubes that run into it: their last straights, and no others, need
             not keep clear of it. Left out, those of its slot's collector, or all where it is
             of no tube and no slot.
+        free: length before their ends over which those tubes need not keep clear of it, where
+            that is more than their last straights; for tubes that nobody has to lay out [mm].
     """
 
     name: str
@@ -113,6 +115,7 @@ class Body:
     edge: int | None = None
     slot: int | None = None
     takes: tuple[int, ...] = ()
+    free: float = 0.0
 
 
 @dataclass(frozen=True)

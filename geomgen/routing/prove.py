@@ -114,7 +114,8 @@ def body_gaps(
             if body.slot is not None or body.edge == i:
                 continue
             into = spared(problem, body, slots[i])
-            end = path.length - last_straight(path) if into else path.length
+            free = max(last_straight(path), body.free) if into else 0.0
+            end = max(path.length - free, 0.0)
             radii = problem.edges[i].radius + body.radius
             nearest = _between(Span(path, 0.0, end), Span.whole(body.path), radii + problem.gap)
             yield _clearance(problem, i, body.name, path, nearest, radii, problem.gap)

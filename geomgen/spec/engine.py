@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from geomgen.ports._placement import PortPlacement
 from geomgen.spec.kinds import tagged
@@ -98,8 +98,12 @@ def _named(value: object) -> object:
     return value
 
 
+_TRACED = ("file", "dxf", "gasket", "layer", "trace", "traced")
+
+
 class Studs(StrictModel):
-    """The studs of one head, seen from the tube side: x to the right, y up."""
+    """The studs of one head, seen from the tube side: x to the right, y up. Measured on the
+    head: bolt holes of a gasket are oversize, and cannot be given in their place."""
 
     size: Literal["M6", "M8", "M10", "M12"]
     """Thread."""
@@ -111,6 +115,19 @@ class Studs(StrictModel):
     at: tuple[Annotated[NamedStud, BeforeValidator(_named)], ...] | None = None
     """Every stud by its place ``[x, y]`` from the centre of cylinder 1's port, in place of
     ``at_each_port``. They are called s1, s2, ... unless written as ``{name: ..., at: [x, y]}``."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _measured_not_traced(cls, said: Any) -> Any:
+        asked = [key for key in _TRACED if isinstance(said, dict) and key in said]
+        if asked or (isinstance(said, str) and said.lower().endswith(".dxf")):
+            raise refusal(
+                asked[0] if asked else said,
+                "studs by their places: bolt holes of a traced gasket are oversize, and a "
+                "pattern traced from them misses the studs",
+                "measure the studs on the head, or the holes of a drawing with dimensions",
+            )
+        return said
 
 
 class Gasket(StrictModel):

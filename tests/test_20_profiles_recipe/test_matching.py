@@ -79,7 +79,8 @@ def test_a_corner_becomes_an_arc():
     assert blend_area(a, b, 0.5) == pytest.approx(4 + 12 + 9 * math.pi / 4)
 
 
-def test_a_waisted_loop_is_refused():
+def test_a_dent_shrinks_to_one_point_and_takes_its_square_off_the_area():
+    """(1-t)^2 (A - d) + 2 t (1-t) r P / 2 + t^2 B, P and A of the hull, d the dent's area."""
     dent = (
         Line((0, 0), (4, 0)),
         Line((4, 0), (4, 4)),
@@ -88,5 +89,10 @@ def test_a_waisted_loop_is_refused():
         Line((0, 4), (0, 0)),
     )
     assert not is_convex(dent)
-    with pytest.raises(ValueError, match="convex"):
-        match_to_circle(dent, (0, 0), 5)
+    a, b = match_to_circle(dent, (2.0, 2.0), 3.0)
+    assert area(a) == pytest.approx(12)
+    assert area(b) == pytest.approx(9 * math.pi)
+    for t in (0.0, 0.3, 0.5, 0.9):
+        exact = (1 - t) ** 2 * (16 - 4) + 2 * t * (1 - t) * 3 * 16 / 2 + t**2 * 9 * math.pi
+        assert blend_area(a, b, t) == pytest.approx(exact)
+        assert area(blend(a, b, t)) == pytest.approx(exact)

@@ -41,7 +41,7 @@ SHAPES = (
 )
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(
     st.sampled_from(SHAPES),
     st.floats(0.01, 1.0),

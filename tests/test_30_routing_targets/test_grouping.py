@@ -71,5 +71,5 @@ def test_no_parting_is_better(order, sizes) -> None:
 
 @pytest.mark.parametrize(("sizes", "of"), [((2, 3), None), ((4, 0), None), ((1, 1), (1, 9))])
 def test_what_cannot_be_parted_is_refused(sizes, of) -> None:
-    with pytest.raises(ValueError, match="cylinders|firing order"):
+    with pytest.raises(ValueError, match=r"cylinders|firing order"):
         best_groups(I4, sizes, of)

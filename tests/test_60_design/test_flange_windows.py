@@ -10,7 +10,7 @@ from geomgen.design.windows import TOLERANCE, opened
 from geomgen.errors import SpecError
 from geomgen.profiles.convex import hull_of_circles, offset
 from geomgen.profiles.distances import inside, loop_to_loop
-from geomgen.profiles.loops import Arc, area, bounding_box, circle
+from geomgen.profiles.loops import Arc, area, bounding_box, circle, slot
 from geomgen.spec.load import load
 
 LEAN = (0.0, -math.tan(math.radians(20.0)), 1.0)
@@ -188,8 +188,7 @@ def test_a_head_that_stands_askew_has_straight_ports_all_the_same(text):
             f"gasket: {{thickness: 1.2}}\n    place: {ASKEW}",
         ),
     )
-    plain = fixed(text)
     assert [t.face for t in askew.transitions] == [None] * 4
     assert [t.plate for t in askew.transitions] == pytest.approx([10.0] * 4)
-    for a, b in zip(askew.flanges[0].windows, plain.flanges[0].windows, strict=True):
-        assert area(a) == pytest.approx(area(b), rel=1e-9)
+    for window in askew.flanges[0].windows:
+        assert area(window) == pytest.approx(area(slot(48.3, 40.3)), rel=1e-9)

@@ -112,4 +112,5 @@ def test_plate_beyond_the_table_is_said():
 
 def test_the_small_side_leaves_no_edge_in_the_gas():
     assert "to the gasket face" in small_side("socket")
-    assert "to the tube side" in small_side("butt")
+    assert "file the windows back" in small_side("butt")
+    assert all("tube side up" in small_side(style) for style in ("socket", "butt"))

@@ -41,8 +41,16 @@ def asked(loop, direction, **said):
     return wanted(ports=1, loop=loop, directions=[direction], frame=FACE, **said)
 
 
-@pytest.mark.parametrize("shape", sorted(SHAPES))
-@pytest.mark.parametrize(("degrees", "heading"), [(5.0, 270.0), (20.0, 200.0), (35.0, 61.0)])
+@pytest.mark.parametrize(
+    ("shape", "degrees", "heading"),
+    [
+        ("oval", 5.0, 270.0),
+        ("oval", 35.0, 61.0),
+        ("round", 20.0, 200.0),
+        ("rectangle", 30.0, 250.0),
+        ("rectangle", 12.0, 180.0),
+    ],
+)
 def test_the_tube_goes_through_with_its_fit_all_round(shape, degrees, heading):
     """The kernel's distance from the leaning tube's skin to the plate is half the fit."""
     direction = way(degrees, heading)
@@ -62,7 +70,7 @@ def test_the_tube_goes_through_with_its_fit_all_round(shape, degrees, heading):
     assert BRepExtrema_DistShapeShape(solid, larger).Value() < 1e-9
 
 
-@pytest.mark.parametrize(("degrees", "heading"), [(8.0, 270.0), (30.0, 20.0)])
+@pytest.mark.parametrize(("degrees", "heading"), [(25.0, 250.0)])
 def test_a_butt_window_lets_the_port_through(degrees, heading):
     direction = way(degrees, heading)
     want = asked(SHAPES["oval"], direction, window="butt")
@@ -75,8 +83,7 @@ def test_a_butt_window_lets_the_port_through(degrees, heading):
     assert abs(measured(BRepAlgoAPI_Common(solid, bore).Shape()).volume) < 1e-3
 
 
-@pytest.mark.parametrize("set_back", [BACK, PLATE])
-@pytest.mark.parametrize("degrees", [0.0, 12.0, 30.0])
+@pytest.mark.parametrize(("degrees", "set_back"), [(0.0, BACK), (12.0, PLATE), (30.0, BACK)])
 def test_metal_and_gas_of_a_leaning_end_by_cavalieri(degrees, set_back):
     """Cut aslant through its middle a prism keeps area x length along its axis.
 

@@ -158,3 +158,16 @@ def test_a_net_file_in_its_place_is_seen():
 def test_an_opening_narrower_than_the_kerf_is_seen():
     asked = around(PART, files=Files(kerf=Kerf(8.0, 6.0)))
     assert verdicts(asked, dxf_kerf.export(asked))["dxf-kerf-path"] is Verdict.FAIL
+
+
+def test_no_path_begins_in_a_window_s_corner():
+    window = PART.windows[1]
+    path = torch_path(window, 1.6, True, 10.0, "arc", 2.0)
+    # a rectangle 44 x 36 with corners of 8: its straights are 28 and 20 long
+    at = path.round[0].start
+    corner = (22.0 - 8.0, 18.0 - 8.0)
+    assert abs(at[0] - 92.0) <= corner[0] or abs(at[1]) <= corner[1]
+    # once round and 2 mm on, clockwise for the outline, the other way for an opening
+    assert perimeter(path.overrun) == pytest.approx(2.0)
+    assert area(path.round) > 0.0
+    assert area(torch_path(PART.profile.outer, 1.6, False, 10.0, "arc", 2.0).round) < 0.0

@@ -7,10 +7,13 @@ from itertools import product
 import ezdxf
 import pytest
 from cut_plates import around, cut, plate
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
 
 from geomgen.design.model import Files
 from geomgen.errors import Verdict
 from geomgen.exports.dxf import export
+from geomgen.plates import PlateHole
 from geomgen.profiles.loops import profile_area
 from geomgen.proofs.dxf import prove
 
@@ -169,3 +172,29 @@ def test_slots_and_pilots_are_measured():
     stream = io.StringIO()
     doc.write(stream)
     assert failed(files, stream.getvalue().encode()) >= {"dxf-holes"}
+
+
+@settings(max_examples=12, phases=[Phase.explicit, Phase.generate])
+@given(
+    st.sampled_from(["plasma", "laser", "waterjet"]),
+    st.sampled_from(SETTINGS),
+    st.lists(st.floats(5.0, 16.0), min_size=4, max_size=4),
+    st.lists(st.sampled_from([0.0, 1e-9, 0.5, 6.0]), min_size=4, max_size=4),
+    st.floats(-3.0, 3.0),
+)
+def test_whatever_the_holes_the_file_is_as_designed(process, setting, sizes, slots, turn):
+    places = ((-32.0, 34.0), (32.0, -34.0), (60.0, 34.0), (124.0, -34.0))
+    kinds = ("clearance", "tapped", "dowel", "clearance")
+    holes = tuple(
+        PlateHole(f"hole {k}", at, size, "M8", 14.0, kind, slot if k in (0, 3) else 0.0, turn)
+        for k, (at, size, slot, kind) in enumerate(zip(places, sizes, slots, kinds, strict=True))
+    )
+    part = cut(process, holes=holes, labels=(), cylinders=())
+    version, style, unit = setting
+    design = around(part, files=Files(version=version, style=style, unit=unit))
+    volumes = {part.name: profile_area(part.drilled) * part.thickness}
+    found = prove(design, export(design), volumes)
+    assert {f.name for f in found if f.verdict is Verdict.FAIL} == set()
+    for hole in part.holes:
+        assert (hole.cut_loop is None) == (hole.how == "mark")
+        assert hole.kind == "clearance" or hole.how != "cut"
