@@ -12,11 +12,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Runner
+from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Runner, Secondary
 from geomgen.errors import Finding, Verdict
 from geomgen.exports.hole_table_csv import slot_degrees
 from geomgen.report.cautions import CAUTIONS
 from geomgen.routing.score import OUT_OF_ORDER
+from geomgen.targets.firing import least_interval
 from geomgen.targets.model import Target
 
 FILE = "result.json"
@@ -57,6 +58,22 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("runners[].areas[].station_mm", "distance from z = 0"),
     ("runners[].areas[].area_mm2", "bore area there"),
     ("runners[].areas[].what", "what is there"),
+    ("secondaries[].name", "of a tube between two junctions"),
+    ("secondaries[].cylinders[]", "whose gas it carries"),
+    ("secondaries[].slot", "place at the collector, from 0, counted on from the runners'"),
+    ("secondaries[].material", "grade"),
+    ("secondaries[].od_mm", "outside diameter of the tube"),
+    ("secondaries[].wall_mm", "wall of the tube"),
+    ("secondaries[].target_mm", "length wanted, from the first join before it to the stated end"),
+    ("secondaries[].length_mm", "the same as designed"),
+    ("secondaries[].junction_mm", "part of the length in the junction before it"),
+    ("secondaries[].tube_mm", "part of the length in the bent tube"),
+    ("secondaries[].stub_mm", "part of the length inside the collector"),
+    ("secondaries[].ends[].end", "entry, first-join or throat"),
+    ("secondaries[].ends[].length_mm", "length from the first join before it to that end"),
+    ("secondaries[].bends", "number of bends"),
+    ("secondaries[].total_bend_deg", "sum of all bend angles"),
+    ("secondaries[].tightest_clr_mm", "smallest centreline radius; null without bends"),
     ("spread.shortest_mm", "shortest runner"),
     ("spread.longest_mm", "longest runner"),
     ("spread.mean_mm", "mean length"),
@@ -64,6 +81,8 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("spread.spread_percent", "the same over the mean"),
     ("collector.family", "family of the manifold"),
     ("collector.cylinders[]", "cylinder at each slot, round the collector"),
+    ("collector.groups[].cylinders[]", "that meet at one junction, the last where all have met"),
+    ("collector.groups[].least_interval_deg", "least crank angle between two of its firings"),
     ("collector.in_order", "whether neighbours follow the firing order"),
     ("collector.areas[].station_mm", "distance from the entry face along one gas path"),
     ("collector.areas[].area_mm2", "bore area there"),
@@ -186,10 +205,19 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
             "valve_to_face_mm": design.tuning.valve_to_face,
         },
         "runners": [_runner(r, facts.from_step.get(r.cylinder)) for r in design.runners],
+        "secondaries": [_secondary(tube) for tube in design.secondaries],
         "spread": spread(design),
         "collector": {
             "family": design.collector.family,
             "cylinders": list(design.collector.cylinders),
+            "groups": [
+                {
+                    "cylinders": list(group),
+                    "least_interval_deg": math.degrees(least_interval(design.firing_order, group)),
+                }
+                for group in design.collector.groups
+                if group
+            ],
             "in_order": design.collector.in_order,
             "areas": _areas(design.collector.areas),
             "facts": dict(design.collector.facts),
@@ -288,6 +316,27 @@ def _runner(runner: Runner, from_step: float | None) -> dict[str, Any]:
         "total_bend_deg": math.degrees(runner.path.total_angle),
         "tightest_clr_mm": min(radii, default=None),
         "areas": _areas(runner.transition.areas),
+    }
+
+
+def _secondary(tube: Secondary) -> dict[str, Any]:
+    radii = [bend.radius for bend in tube.path.bends]
+    return {
+        "name": tube.name,
+        "cylinders": list(tube.cylinders),
+        "slot": tube.slot,
+        "material": tube.material,
+        "od_mm": 2.0 * tube.outer_radius,
+        "wall_mm": tube.outer_radius - tube.inner_radius,
+        "target_mm": tube.target,
+        "length_mm": tube.account.total,
+        "junction_mm": tube.account.junction,
+        "tube_mm": tube.account.tube,
+        "stub_mm": tube.account.stub,
+        "ends": [{"end": end, "length_mm": length} for end, length in tube.to_ends],
+        "bends": len(radii),
+        "total_bend_deg": math.degrees(tube.path.total_angle),
+        "tightest_clr_mm": min(radii, default=None),
     }
 
 
