@@ -23,6 +23,7 @@ from geomgen.design.model import (
 )
 from geomgen.design.no_route import NoRoute
 from geomgen.design.said_flange import growth_of
+from geomgen.design.turbine_gas import gas_facts
 from geomgen.families import Layout, Link
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import unit
@@ -212,11 +213,14 @@ def _collector(
     rings = layout.rings or (tuple(range(len(layout.slots))),)
     if layout.laid is not None:  # nothing stands in rings there
         rings = tuple(scroll.slots for scroll in layout.scrolls)
+    groups = tuple(tuple(sorted(c for slot in ring for c in feeds[slot])) for ring in rings)
+    if layout.bolted and len(groups) > 1:  # of a divided inlet they all meet in the turbine
+        groups = (*groups, tuple(sorted(c for group in groups for c in group)))
     return Collector(
         family=home(spec.collector).KIND,
         frame=layout.frame,
         cylinders=tuple(by_slot[slot] for slot in sorted(by_slot)),
-        groups=tuple(tuple(sorted(c for slot in ring for c in feeds[slot])) for ring in rings),
+        groups=groups,
         in_order=ordered,
         envelopes=tuple(
             (e.name if e.slot is None else f"{e.name} {_numbers(feeds[e.slot])}", e.path, e.radius)
@@ -224,7 +228,7 @@ def _collector(
         ),
         areas=tuple(AreaStation(a.station, a.area, a.what) for a in layout.areas),
         outlet=layout.outlet,
-        facts=(*layout.facts, *amounts),
+        facts=(*layout.facts, *amounts, *gas_facts(spec, layout, runners)),
         casting=layout.casting.grade if layout.casting else "",
     )
 

@@ -143,8 +143,9 @@ def _cleaned(
         drawing = read(content)
     except NotDrawn as error:
         raise NoOutline("file", error.found, error.allowed, error.remedy) from None
+    chosen = _on_layer(drawing, layer)
     scale = _unit(drawing, unit)
-    strokes = [_scaled(stroke.pieces, scale) for stroke in _on_layer(drawing, layer)]
+    strokes = [_scaled(stroke.pieces, scale) for stroke in chosen]
     found = chained(strokes, gap)
     which = _chosen(found, gap, number, point and (point[0] * scale, point[1] * scale))
     drawn = found.loops[which]

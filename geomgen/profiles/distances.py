@@ -31,6 +31,9 @@ def segment_to_segment(a: Segment, b: Segment) -> float:
     The least distance is between an end and a segment, or along a common normal: the
     line through both centres, or from a centre square to a line.
     """
+    for one, other in ((a, b), (b, a)):
+        if isinstance(one, Line) and one.start == one.end:  # a point: it lies on no line
+            return point_to_segment(one.start, other)
     if meetings(a, b):
         return 0.0
     best = min(

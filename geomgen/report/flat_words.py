@@ -86,7 +86,7 @@ def notes(part: FlatPart, files: Files = PLAIN) -> tuple[str, ...]:
             f"{dxf_kerf.file_name(part, files.unit).rpartition('/')[2]} is the path of the torch: "
             f"kerf {files.kerf.width:g} mm and lead-ins are in it. Set no kerf with that file."
         )
-    return (*texts, *part.notes)
+    return (*texts, *(note[:1].upper() + note[1:] for note in part.notes))
 
 
 def _file(part: FlatPart, files: Files) -> str:

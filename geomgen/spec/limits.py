@@ -110,6 +110,14 @@ class Limits(StrictModel):
     """Least distance of a hole's centre from the edge over the hole's diameter."""
     land_min: Span = _limit(5.0, "common practice, no source: 5 to 6 mm")
     """Least metal beyond a window's edge for the gasket to seal on."""
+    turbine_flange_min: Span = _limit(12.0, "builders' articles: 12 to 13 mm")
+    """Least thickness, as finished, of the flange at a turbine."""
+    scroll_balance_percent: Share = _limit(5.0)
+    """Most that the ways to a divided turbine inlet may be off their mean, and the gas volumes
+    of its scrolls apart: 5 % is fine for a turbo."""
+    runner_over_valve: Ratio = _limit(1.2)
+    """Most that a turbo manifold's runner bore may have of the exhaust valves' curtain area at
+    full lift: not much more than 1."""
     bar_min: Span = _limit(4.0, "common practice, no source: 4 to 6 mm")
     """Least metal between two windows, whatever the process: a divided inlet seals on its bar."""
     gasket_neck: Span = _limit(3.0, "common practice, no source: 3 mm at necks")

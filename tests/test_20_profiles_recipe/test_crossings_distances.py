@@ -128,3 +128,15 @@ def test_simple_loops():
     assert not is_simple(bow)
     assert not is_simple(spike)
     assert len(facets(square)) == 4
+
+
+@given(POINTS, SEGMENTS)
+def test_a_line_without_length_is_a_point(point, segment):
+    dot = Line(point, point)
+    wanted = point_to_segment(point, segment)
+    assert segment_to_segment(dot, segment) == wanted == segment_to_segment(segment, dot)
+
+
+def test_a_point_in_line_with_a_slot_lies_beside_it():
+    row = Line((-0.75, 32.0), (0.75, 32.0))
+    assert segment_to_segment(row, Line((180.0, 32.0), (180.0, 32.0))) == pytest.approx(179.25)

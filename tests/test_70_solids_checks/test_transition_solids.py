@@ -23,7 +23,7 @@ from geomgen.solids.measure import explore, is_closed, is_valid, solids_of, volu
 
 sys.path.append(str(Path(__file__).parents[1] / "test_60_design"))
 
-from test_transitions import INNER, OUTER, SHAPES  # noqa: E402
+from test_transitions import INNER, OUTER, SHAPES
 
 PLATE, LENGTH = 10.0, 45.0
 
@@ -41,11 +41,7 @@ def section(solid, z):
         low, high = curve.FirstParameter(), curve.LastParameter()
         points = [curve.Value(low + (high - low) * i / 80) for i in range(81)]
         lines.append([(round(p.X(), 5), round(p.Y(), 5)) for p in points])
-    return max(polygonize([unary_union([LineString(line) for line in lines])]).geoms, key=_area)
-
-
-def _area(shape):
-    return shape.area
+    return unary_union(polygonize([unary_union([LineString(line) for line in lines])]).geoms)
 
 
 @pytest.mark.parametrize("shape", SHAPES)

@@ -97,7 +97,7 @@ def test_slots_pilots_taps_and_facing_are_said_and_drawn():
         "cut 12.0, drill, ream",
         "face 2 mm off the gasket side",
         "with washer",
-        "flat within 0.15",
+        "Flat within 0.15 after cutting",
     ):
         assert wanted in words
     dashed = [

@@ -1,0 +1,122 @@
+"""Volumes of bores without the CAD kernel."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geomgen.geometry.centreline import Straight
+from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Line, area, profile_area
+from geomgen.recipe.nodes import Cut, Fuse, Node, Placed, Prism, RuledWall, Section, Trim, Tube
+
+Floats = NDArray[np.float64]
+
+_POINTS = 256
+_RADII, _TURNS = 32, 256
+
+
+class NoClosedForm(Exception):
+    """A bore that this module cannot work out: the kernel must."""
+
+
+def bore_volume(node: Node) -> float:
+    """Volume of a bore [mm3].
+
+    Tubes by area times length (Pappus), ruled walls by the prismatoid formula (Simpson's rule
+    is exact between parallel sections joined by straight lines), straight tubes trimmed on
+    planes by the length of every line along them, summed over the bore (within 0.02 %).
+
+    Raises:
+        NoClosedForm: a bend is trimmed, or something is cut with a solid.
+    """
+    match node:
+        case Fuse():
+            return math.fsum(bore_volume(piece) for piece in node.nodes)
+        case Placed():
+            return bore_volume(node.node)
+        case Tube():
+            square = node.outer_radius**2 - node.inner_radius**2
+            return math.pi * square * node.centreline.length
+        case Prism():
+            return profile_area(node.profile) * node.depth
+        case RuledWall():
+            return _between(node.outer) - _between(node.inner)
+        case Trim():
+            return _trimmed(node)
+        case Cut():
+            raise NoClosedForm("a bore that is cut with a solid")
+
+
+def _trimmed(trim: Trim) -> float:
+    tube = trim.node
+    if not isinstance(tube, Tube) or not all(
+        isinstance(piece, Straight) for piece in tube.centreline.pieces
+    ):
+        raise NoClosedForm("a trimmed bore that is no straight tube")
+    start, length = tube.centreline.start, tube.centreline.length
+    nodes, weights = np.polynomial.legendre.leggauss(_RADII)
+    low, high = tube.inner_radius**2, tube.outer_radius**2
+    radius = np.sqrt(0.5 * (high + low) + 0.5 * (high - low) * nodes)
+    turn = (np.arange(_TURNS) + 0.5) * (math.tau / _TURNS)
+    u, v = np.outer(radius, np.cos(turn)), np.outer(radius, np.sin(turn))
+    near, far = np.zeros_like(u), np.full_like(u, length)
+    for plane in trim.planes:
+        # Height over the plane is linear along each line of the tube.
+        here = plane.height(start.origin)
+        along, x, y = (_dot(plane.normal, way) for way in (start.z, start.x, start.y))
+        height = here + u * x + v * y
+        if abs(along) < 1e-12:
+            far = np.where(height > 0.0, near, far)
+        elif along > 0.0:
+            far = np.minimum(far, -height / along)
+        else:
+            near = np.maximum(near, -height / along)
+    lines = np.maximum(far - near, 0.0)
+    return float(0.25 * (high - low) * (math.tau / _TURNS) * np.sum(weights[:, None] * lines))
+
+
+def _dot(a: tuple[float, float, float], b: tuple[float, float, float]) -> float:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def _between(sections: tuple[Section, ...]) -> float:
+    total = []
+    for near, far in pairwise(sections):
+        depth = abs(near.frame.local(far.frame.origin)[2])
+        ends = abs(area(near.loop)) + abs(area(far.loop))
+        total.append(depth / 6.0 * (ends + 4.0 * _middle_area(near, far)))
+    return math.fsum(total)
+
+
+def _middle_area(near: Section, far: Section) -> float:
+    """Area half way: each ruling's middle, in the plane of the nearer section [mm2]."""
+    middle = 0.5 * (_points(near.loop) + _points_in(near, far))
+    x, y = middle.T
+    return float(abs(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
+
+
+def _points_in(plane: Section, section: Section) -> Floats:
+    flat = _points(section.loop)
+    space = np.array(section.frame.origin) + flat @ np.array([section.frame.x, section.frame.y])
+    onto = np.array([plane.frame.x, plane.frame.y]).T
+    return np.asarray((space - np.array(plane.frame.origin)) @ onto)
+
+
+def _points(loop: CurvedLoop) -> Floats:
+    fraction = np.arange(_POINTS) / _POINTS
+    return np.concatenate([_along(piece, fraction) for piece in loop])
+
+
+def _along(piece: Line | Arc | EllipseArc, f: Floats) -> Floats:
+    if isinstance(piece, Line):
+        start, end = np.array(piece.start), np.array(piece.end)
+        return np.asarray(start + f[:, None] * (end - start), dtype=np.float64)
+    if isinstance(piece, Arc):
+        piece = EllipseArc(piece.centre, piece.radius, piece.radius, 0.0, piece.begin, piece.sweep)
+    t = piece.begin + f * piece.sweep
+    u, v = piece.major * np.cos(t), piece.minor * np.sin(t)
+    c, s = math.cos(piece.tilt), math.sin(piece.tilt)
+    return np.column_stack((piece.centre[0] + u * c - v * s, piece.centre[1] + u * s + v * c))
