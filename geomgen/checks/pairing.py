@@ -17,8 +17,8 @@ import math
 from geomgen.checks import judged
 from geomgen.design.model import Design
 from geomgen.errors import Finding, Verdict
-from geomgen.targets.firing import intervals, least_interval
-from geomgen.targets.pairing import best_groups, least_of
+from geomgen.targets.firing import intervals
+from geomgen.targets.grouping import best_groups, least_gap, worst_gap
 
 NAME = "pairing"
 
@@ -29,17 +29,16 @@ def run(design: Design) -> tuple[Finding, ...]:
     """One finding a group that is not of all cylinders [deg]."""
     everyone = tuple(sorted(runner.cylinder for runner in design.runners))
     groups = tuple(g for g in design.collector.groups if 1 < len(g) < len(everyone))
-    sizes = {len(group) for group in groups}
-    if not groups or len(sizes) > 1 or sorted(c for g in groups for c in g) != list(everyone):
+    if not groups or tuple(sorted(c for group in groups for c in group)) != everyone:
         return ()
-    best = best_groups(design.firing_order, everyone, len(groups[0]))
+    best = best_groups(design.firing_order, tuple(map(len, groups)), everyone)
     return tuple(_finding(design, group, best) for group in groups)
 
 
 def _finding(design: Design, group: tuple[int, ...], best: tuple[tuple[int, ...], ...]) -> Finding:
     order = design.firing_order
-    least = math.degrees(least_interval(order, group))
-    most = math.degrees(least_of(order, best))
+    least = math.degrees(least_gap(group, order))
+    most = math.degrees(worst_gap(best, order))
     floor = min(design.limits["pairing_least"], most)
     better = " and ".join("+".join(map(str, b)) for b in best)
     told = ", ".join(
