@@ -117,7 +117,10 @@ def _design(
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
         score=layout_score(laid.paths, ordered),
-        obstacles=tuple((part.name, part.kind) for part in (*spec.obstacles, *layout.kept)),
+        obstacles=(
+            *((said.name, said.kind) for said in spec.obstacles),
+            *((part.name, part.kind) for part in layout.kept),
+        ),
         tolerance=spec.runners.tolerance,
         tuning=fixed.tuning,
         stock=stock_of(spec, _sizes(fixed)) if layout.casting is None else (),

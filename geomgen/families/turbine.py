@@ -22,28 +22,18 @@ from geomgen.families import (
 from geomgen.families._merging import Merged, MergeSize, merge
 from geomgen.families._mounted import Branch
 from geomgen.families._nozzle import Nozzle, nozzle
+from geomgen.families._inlet_pipe import Pipe, pipe_path, pipe_size
 from geomgen.families._turbo import KEY, Turbine, bolted, envelopes, facts, flange
-from geomgen.geometry.centreline import Bend, Centreline, Straight
-from geomgen.geometry.centreline import Piece as PathPiece
+from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import Span as Stretch
 from geomgen.geometry.distance import between
-from geomgen.geometry.frames import (
-    Frame,
-    Vec,
-    add,
-    angle_between,
-    dot,
-    norm,
-    scale,
-    sub,
-    unit,
-)
+from geomgen.geometry.frames import Frame, Vec, scale, sub, unit
 from geomgen.plates import Plate
 from geomgen.profiles.loops import Loop, bounding_box
 from geomgen.recipe.nodes import NamedFace, Tube
 from geomgen.recipe.volumes import bore_volume
 from geomgen.targets.grouping import Groups, best_groups
-from geomgen.units import Angle, Direction, Number, Quantity, Size, Span, StrictModel
+from geomgen.units import Angle, Number, Quantity, Size, Span, StrictModel
 
 KIND = "turbine"
 
@@ -51,33 +41,6 @@ _BESIDE = 3.0
 """Between the pipes of two scrolls where they leave the inlet: room for the weld [mm]."""
 
 _LETTERS = ("a", "b")
-
-
-class PipeBend(StrictModel):
-    """A bend in the pipe, so that the merge stands aside of the turbine's axis."""
-
-    clr: Size
-    """Centreline radius."""
-    gas: Direction | None = None
-    """The way the gas goes before the bend, in the head frame; into the turbine without it."""
-    splay: Annotated[float, Field(ge=0, le=60), Quantity("angle")] = 0.0
-    """Of a divided inlet: how far each scroll's merge leans away from the other's, each side,
-    so that there is room for both."""
-
-
-class Pipe(StrictModel):
-    """The round pipe between merge and inlet, one a scroll; a wastegate's branch leaves it."""
-
-    od: Size
-    """Outside diameter."""
-    wall: Size
-    """Wall thickness."""
-    length: Size = 20.0
-    """Straight before the transition, behind the bend if it has one."""
-    lead: Span = 0.0
-    """Straight between merge and bend."""
-    bend: PipeBend | None = None
-    """Turns it."""
 
 
 class Blend(StrictModel):
@@ -159,23 +122,12 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
     """
     plate = flange(spec.turbine, asked.up)
     groups = _groups(spec, asked, len(plate.windows))
-    size = _pipe_size(spec)
+    size = pipe_size(spec.pipe)
     limbs: list[_Limb] = []
     for group, window in zip(groups, plate.windows, strict=True):
         limbs.append(_limb(spec, asked, plate, window, len(group), limbs))
     _hold_apart(spec, limbs, size)
     return _layout(spec, asked, plate, groups, limbs, size)
-
-
-def _pipe_size(spec: Spec) -> TubeSize:
-    if spec.pipe.wall >= spec.pipe.od / 2.0:
-        raise DoesNotFit(
-            ("collector", "pipe", "wall"),
-            f"a wall of {spec.pipe.wall:g} mm in a pipe of {spec.pipe.od:g} mm OD",
-            f"less than half the OD, {spec.pipe.od / 2.0:g} mm",
-            "give the wall of the pipe, not its bore",
-        )
-    return TubeSize(spec.pipe.od / 2.0, spec.pipe.od / 2.0 - spec.pipe.wall)
 
 
 def _groups(spec: Spec, asked: Asked, windows: int) -> Groups:
@@ -214,7 +166,7 @@ def _groups(spec: Spec, asked: Asked, windows: int) -> Groups:
 def _limb(
     spec: Spec, asked: Asked, plate: Plate, window: Loop, count: int, before: list[_Limb]
 ) -> _Limb:
-    size = _pipe_size(spec)
+    size = pipe_size(spec.pipe)
     wall = size.outer_radius - size.inner_radius
     divided = len(plate.windows) == 2
     centre = (0.0, 0.0)
@@ -228,7 +180,7 @@ def _limb(
         centre = (middle[0] * beside, middle[1] * beside)
         outward = unit(plate.frame.vector((*middle, 0.0)))
     blend = nozzle(plate.frame, plate.thickness, window, centre, size, spec.transition.length)
-    pipe = _pipe(spec, blend.entry, outward)
+    pipe = pipe_path(spec.pipe, blend.entry, outward)
     made = MergeSize(
         math.radians(spec.merge_angle),
         spec.entry_gap,
@@ -262,50 +214,6 @@ def _hold_bar(spec: Spec, wall: float) -> None:
             f"more than both walls, {2.0 * wall:g} mm",
             "a wider bar, or a thinner pipe",
         )
-
-
-def _pipe(spec: Spec, entry: Frame, outward: Vec | None) -> Centreline:
-    """From the merge's round end to the transition's."""
-    said, tail = spec.pipe, Straight(spec.pipe.length)
-    before = _gas_before(spec, entry, outward)
-    angle = angle_between(before, entry.z)
-    if angle > math.radians(175.0):
-        raise DoesNotFit(
-            ("collector", "pipe", "bend", "gas"),
-            f"a turn of {math.degrees(angle):.0f} deg",
-            "at most 175 deg",
-            "turn the pipe less",
-        )
-    if said.bend is None or angle < 1e-9:
-        straight = Straight(said.lead + said.length)
-        return Centreline(entry.moved(-straight.length), (straight,))
-    start = Frame.facing((0.0, 0.0, 0.0), before, entry.x)
-    aside = sub(entry.z, scale(before, dot(entry.z, before)))
-    roll = math.atan2(dot(aside, start.y), dot(aside, start.x))
-    lead: tuple[PathPiece, ...] = (Straight(said.lead),) if said.lead > 0.0 else ()
-    pieces = (*lead, Bend(said.bend.clr, angle, roll), tail)
-    by = sub(entry.origin, Centreline(start, pieces).end.origin)
-    return Centreline(start.shifted(by), pieces)
-
-
-def _gas_before(spec: Spec, entry: Frame, outward: Vec | None) -> Vec:
-    """The way the gas goes through the merge."""
-    bend = spec.pipe.bend
-    if bend is None:
-        return entry.z
-    base = entry.z if bend.gas is None else unit(bend.gas)
-    if outward is None or bend.splay == 0.0:
-        return base
-    aside = sub(outward, scale(base, dot(outward, base)))
-    if norm(aside) < 1e-6:
-        raise DoesNotFit(
-            ("collector", "pipe", "bend", "splay"),
-            "a splay in line with the gas",
-            "gas that goes across the line through both halves of the window",
-            "turn bend.gas, or take splay out",
-        )
-    lean = math.radians(bend.splay)
-    return unit(add(scale(base, math.cos(lean)), scale(unit(aside), -math.sin(lean))))
 
 
 def _hold_apart(spec: Spec, limbs: list[_Limb], size: TubeSize) -> None:

@@ -252,19 +252,18 @@ def _step(
 ) -> Array:
     """Least squares with three conditions; damping holds what points say nothing about."""
     n, m = slopes.shape[1], len(closing)
-    scale = np.ones(len(free))
+    scale: Array = np.ones(len(free))
     scale[3 : 3 + chain.count] = np.maximum(chain.length, 1.0) ** 2  # a curvature's own size
     scale[2] = _LEVER
     system = np.zeros((n + m, n + m))
-    held: Array = damping * np.diag(scale[free] ** 2)
-    system[:n, :n] = slopes.T @ slopes + held
+    system[:n, :n] = slopes.T @ slopes + damping * np.diag(scale[free] ** 2)
     system[:n, n:], system[n:, :n] = tied.T, tied
     right = np.concatenate((-(slopes.T @ residual), -closing))
     try:
-        answer: Array = np.linalg.solve(system, right)
+        answer = np.linalg.solve(system, right)
     except np.linalg.LinAlgError:
         return np.zeros(n)
-    return answer[:n]
+    return np.asarray(answer[:n], dtype=np.float64)
 
 
 def _owners(chain: Chain, points: Array, owner: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:

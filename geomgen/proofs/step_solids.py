@@ -29,6 +29,7 @@ from geomgen.solids.build import build
 from geomgen.solids.measure import is_closed, is_valid, measured, solids_of
 from geomgen.solids.part21 import body_digests
 from geomgen.solids.products import products_of
+from geomgen.solids.retrace import retraced
 
 NAME = "step-solids"
 
@@ -72,6 +73,9 @@ def _prove(part: Part, read: ReadPart) -> Finding:
         return finding(NAME, part.name, False, wrong)
     wanted, found = measured(build(part.node)), measured(read.shape)
     off = abs(found.volume / wanted.volume - 1.0)
+    if off > RELATIVE:
+        found = measured(retraced(read.shape))
+        off = abs(found.volume / wanted.volume - 1.0)
     moved = distance(found.centre, wanted.centre)
     return finding(
         NAME,

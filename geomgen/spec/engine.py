@@ -102,9 +102,7 @@ _TRACED = ("file", "dxf", "gasket", "layer", "trace", "traced")
 
 
 class Studs(StrictModel):
-    """The studs of one head, seen from the tube side: x to the right, y up. Measured on the
-    head: bolt holes of a gasket are oversize, and cannot be given in their place.
-    """
+    """The studs of one head, measured on it, seen from the tube side: x to the right, y up."""
 
     size: Literal["M6", "M8", "M10", "M12"]
     """Thread."""

@@ -127,7 +127,7 @@ def test_plug_ins_that_a_spec_may_name():
             "vband",
             "wastegate",
         ),
-        "ports": ("oval", "rectangle", "round"),
+        "ports": ("d", "oval", "rectangle", "round", "traced"),
         "shelf": ("bend", "die", "elbow"),
     }
 
