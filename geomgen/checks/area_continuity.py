@@ -2,7 +2,8 @@
 
 What: how far the bore's area falls below the smaller of its two ends, for each stretch of the
 way from port to outlet: port to the transition's round end, round end to the collector's
-throat, throat to outlet.
+throat, throat to outlet. A throat narrower than its outlet and an outlet narrower than its
+throat are meant, and no dip: ``collector-cone`` holds the cone between them.
 Why: a dip in the transition throttles every pulse and sends one back.
 Limit: ``limits.area_dip_percent``; what port and tube themselves differ by is a choice of
 tube, so only what lies between is held.

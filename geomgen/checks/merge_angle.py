@@ -1,6 +1,7 @@
 """The merge angle is one that works and can be welded.
 
-What: a tube's axis against the collector's axis; the included angle is twice that.
+What: a tube's axis against the collector's axis, in a row the outermost's; the included angle
+is twice that.
 Why: flat merges are long and their trimmed edges burn; steep ones turn the pulse into the
 neighbour.
 Limit: ``limits.merge_angle_min`` and ``limits.merge_angle_max``.

@@ -1,6 +1,8 @@
-"""Neighbours round the collector fire one after the other.
+"""Neighbours at the collector fire one after the other.
 
-What: the cylinders in order round the collector against the firing order, either way round;
+What: the cylinders in order round the collector, or along its row, against the firing order,
+either way. A row has two ends: one pair that fires in turn stands apart whatever one does, so
+any row that follows the firing order from some cylinder on is in order;
 and each runner whose place is pinned against that place.
 Why: each pulse then draws on the tube that fires next; a place that is pinned has its reason.
 Limit: none; out of order is a warning, since crossing tubes may cost more than it gains.
@@ -23,14 +25,14 @@ def run(design: Design) -> tuple[Finding, ...]:
         return _pinned(design)
     around = "-".join(str(cylinder) for cylinder in design.collector.cylinders)
     order = "-".join(str(cylinder) for cylinder in design.firing_order)
+    where = "along the row" if design.collector.in_line else "round the collector"
     ok = design.collector.in_order
     return (
         Finding(
             NAME,
             "collector",
             judged(ok, Verdict.WARN),
-            f"{around} round the collector {'follows' if ok else 'does not follow'} the "
-            f"firing order {order}",
+            f"{around} {where} {'follows' if ok else 'does not follow'} the firing order {order}",
             remedy="" if ok else "another roll or place of the collector may let it",
         ),
         *_pinned(design),

@@ -82,6 +82,7 @@ def fixed_parts(
         spec.runners.tube.material,
         poses,
         book_length(spec),
+        spec.runners.length_to,
     )
     layout = laid_out(spec, asked)
     outlet = max(station.area for station in layout.areas if station.what == "outlet end")

@@ -248,6 +248,7 @@ class Collector:
         outlet: frame at the far end.
         facts: further numbers, by name with unit suffix.
         casting: grade where all metal is one casting, with the head flange; else empty.
+        in_line: whether the slots stand in a row, not round the collector.
     """
 
     family: str
@@ -260,6 +261,7 @@ class Collector:
     outlet: Frame
     facts: tuple[tuple[str, float], ...]
     casting: str = ""
+    in_line: bool = False
 
 
 @dataclass(frozen=True)

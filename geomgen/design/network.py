@@ -19,7 +19,7 @@ from geomgen.geometry.fields import Box, Field, HalfSpace, Swept, placed
 from geomgen.geometry.frames import Vec, dot
 from geomgen.geometry.solid_field import Solid
 from geomgen.profiles.loops import bounding_box
-from geomgen.routing.problem import Body, Edge, Obstacle, Problem
+from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Shelf
 from geomgen.spec.header import HeaderSpec
 
 
@@ -43,7 +43,7 @@ def routing_problem(
         edges=_edges(spec, fixed, fixed.layout),
         slots=fixed.layout.slots,
         bodies=bodies,
-        shelf=bends_to_be_had(spec, spec.runners.tube.od),
+        shelf=_shelf(spec, fixed),
         gap=fixed.limits["runner_gap"],
         obstacles=(
             *obstacles,
@@ -57,6 +57,12 @@ def routing_problem(
         places=places,
         rings=fixed.layout.rings,
     )
+
+
+def _shelf(spec: HeaderSpec, fixed: Fixed) -> Shelf:
+    """Of the runners, whose last straights reach as far as their ends are inside a slip."""
+    shelf, inside = bends_to_be_had(spec, spec.runners.tube.od), fixed.layout.inside
+    return replace(shelf, straight_at_end=max(shelf.straight_at_end, inside))
 
 
 def with_layout(spec: HeaderSpec, fixed: Fixed, problem: Problem, layout: Layout) -> Problem:

@@ -232,6 +232,7 @@ def _collector(
         areas=tuple(AreaStation(a.station, a.area, a.what) for a in layout.areas),
         outlet=layout.outlet,
         facts=(*layout.facts, *amounts, *gas_facts(spec, layout, runners)),
+        in_line=layout.in_line,
         casting=layout.casting.grade if layout.casting else "",
     )
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
-from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
+from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.frames import Frame, add, angle_between, distance, dot, scale, sub
 
 TOUCH = 1e-9
@@ -62,19 +61,6 @@ def straight_part(path: Centreline, number: int) -> Centreline | None:
     return Centreline(leg.start, (Straight(leg.length),))
 
 
-def based_on(path: Centreline, frame: Frame) -> Centreline:
-    """The same path from a frame that differs from its own in its roll only."""
-    turn = math.atan2(dot(path.start.x, frame.y), dot(path.start.x, frame.x))
-    pieces: list[Piece] = []
-    for piece in path.pieces:
-        if isinstance(piece, Bend) and turn:
-            pieces.append(replace(piece, roll=piece.roll + turn))
-            turn = 0.0
-        else:
-            pieces.append(piece)
-    return Centreline(frame, tuple(pieces))
-
-
 def meets(a: Frame, b: Frame, within: float = TOUCH) -> bool:
     """Whether two frames have the same origin and direction, to within mm and rad."""
     return distance(a.origin, b.origin) <= within and angle_between(a.z, b.z) <= within
@@ -85,9 +71,9 @@ def joined(parts: tuple[Centreline, ...], start: Frame) -> tuple[Centreline, ...
     found: list[Centreline] = []
     for part in parts:
         if found and meets(found[-1].end, part.start):
-            found[-1] = found[-1].joined(based_on(part, found[-1].end))
+            found[-1] = found[-1].joined(part.based_on(found[-1].end))
         elif not found and meets(start, part.start):
-            found.append(based_on(part, start))
+            found.append(part.based_on(start))
         else:
             found.append(part)
     return tuple(found)

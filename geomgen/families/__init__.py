@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geomgen.families._mounted import Bolted, Branch, Kept
+from geomgen.families._mounted import Bolted, Branch, Fitted, Kept
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.plates import Plate
@@ -56,6 +56,7 @@ class Asked:
             the family has none, or before they are chosen.
         book_length: what the book's length rule gives for a 4-1 primary from z = 0 [mm]; None
             where the spec lacks a number for it.
+        counted: end that lengths are counted to.
     """
 
     tube: TubeSize
@@ -65,6 +66,7 @@ class Asked:
     material: str = "304"
     poses: tuple[Frame, ...] = ()
     book_length: float | None = None
+    counted: str = "first-join"
 
     @property
     def count(self) -> int:
@@ -232,6 +234,10 @@ class Layout:
         branches: round pipes behind the merges, that a branch may be taken from.
         amounts: of its pieces and bores; None where there is no closed form.
         casting: set where all metal is one casting.
+        in_line: whether the slots stand in a row, not round the collector.
+        inside: how far a primary's end is inside the collector: its last straight is that long
+            at least [mm].
+        fitted: what is attached to its pipes.
     """
 
     frame: Frame
@@ -253,6 +259,9 @@ class Layout:
     branches: tuple[Branch, ...] = ()
     amounts: Amounts | None = None
     casting: Casting | None = None
+    in_line: bool = False
+    inside: float = 0.0
+    fitted: tuple[Fitted, ...] = ()
 
 
 class DoesNotFit(Exception):

@@ -1,11 +1,14 @@
-"""N tubes on a circle into one: the geometry that every family with a merge shares.
+"""N tubes into one: the geometry that every family with a merge shares.
 
-The tubes stand on a circle and lean inwards by the merge angle, so each cope is a plane
-cut of a round tube.
+The tubes stand on a circle or in a row and lean towards one point of the merge's axis, so each
+cope is a plane cut of a round tube (``_arrays``). Runners are butted to them or slip into
+them (``_entries``).
 
-Going with the gas: entry face, first join (neighbouring bores meet), the tubes' walls
-close round the axis (the merge spike is their own edges), and the trim plane, square to
-the axis, where the lobed bore has the throat's area; a ruled cone leads to the round outlet.
+Going with the gas: entry face, first join (neighbouring bores meet), on a circle the place
+where the tubes' walls close round the axis (before it a merge spike may fill the gap between
+them, ``_spikes``), and the trim plane, square to the axis, where the lobed bore has the
+throat's area; a ruled cone leads to the round outlet, and is a diffuser where that is wider
+than the throat and a reducing cone where it is narrower.
 """
 
 from __future__ import annotations
@@ -13,15 +16,23 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 from geomgen.families import AreaAt, DoesNotFit, Ends, Envelope, Piece, TubeSize
+from geomgen.families._arrays import Array, Round, Row
+from geomgen.families._cones import Cone, ConeSize, blend_area, cone
+from geomgen.families._entries import Entry, Slip, SlipSize, Trimming, Welded
+from geomgen.families._spikes import Spike, spike
 from geomgen.geometry.centreline import Centreline, Straight
-from geomgen.geometry.frames import Frame, Plane, Vec
-from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Line, Point2, area
-from geomgen.recipe.nodes import Node, Placed, RuledWall, Section, Trim, Tube
+from geomgen.geometry.frames import Frame, Plane
+from geomgen.profiles.loops import area
+from geomgen.recipe.nodes import Node, Placed
+from geomgen.recipe.volumes import bore_volume
 
-_CONE_ANGLE = math.radians(7.0)  # wall of the cone to the outlet; common practice, no source
-_CONE_LEAST = 30.0
+__all__ = ["ConeSize", "MergeSize", "Merged", "SlipSize", "merge"]
+
+_MOST = 8
+_MOST_IN_LINE = 4
 
 
 @dataclass(frozen=True)
@@ -29,13 +40,18 @@ class MergeSize:
     """What a merge is made to [mm, rad].
 
     Attributes:
-        angle: from a tube's axis to the merge's axis.
+        angle: from a tube's axis to the merge's axis; in a row, of the outermost tubes.
         entry_gap: between neighbouring tubes at the entry face.
         outlet: round tube behind the cone.
         throat: diameter of a circle with the bore area wanted at the trim plane; the
             outlet's bore when None.
         key: of the spec's section that says all this, for messages.
         outlet_key: below that, of the outlet's size.
+        array: on a circle, or in a row.
+        slip: parallel tubes over the runners' ends; butted to leaning ones when None.
+        cone: its angle or length; by the walls' slope when None.
+        spike: filler about the axis, hollow-sided or a flat-sided pyramid; none when None.
+        counted: end that lengths are counted to, which is as far from every slot.
     """
 
     angle: float
@@ -44,6 +60,11 @@ class MergeSize:
     throat: float | None = None
     key: tuple[str | int, ...] = ("collector",)
     outlet_key: tuple[str, ...] = ("outlet", "od")
+    array: Literal["round", "in-line"] = "round"
+    slip: SlipSize | None = None
+    cone: ConeSize | None = None
+    spike: Literal["hollow", "flat"] | None = None
+    counted: str = "first-join"
 
 
 @dataclass(frozen=True)
@@ -52,15 +73,18 @@ class Merged:
 
     Attributes:
         home: its own frame at the entry face; x is tube 0's side.
-        slots: entry poses in order round it.
-        ends: length from a slot to ``entry``, ``first-join`` and ``throat`` [mm].
+        slots: entry poses in order round it, or along the row.
+        ends: length from slot 0 to ``entry``, ``first-join`` and ``throat`` [mm].
         stubs: metal and bore of each tube.
         cone: metal and bore of the cone.
         envelopes: of stubs and cone, slots counted from 0.
         exit: frame at the cone's round end.
         stations: bore area from slot to the cone's end.
-        centre: station of the cone's end along a stub's axis [mm].
         facts: further numbers, by name with unit suffix.
+        ends_at: of every slot, the same lengths; those to the end that is counted are equal.
+        sockets: metal and bore of each tube before its mitre, where a slip entry has one.
+        spike: name and solid of the filler, where there is one.
+        volume: of all bores, slots to the cone's end [mm3].
     """
 
     home: Frame
@@ -72,6 +96,10 @@ class Merged:
     exit: Frame
     stations: tuple[AreaAt, ...]
     facts: tuple[tuple[str, float], ...]
+    ends_at: tuple[Ends, ...] = ()
+    sockets: tuple[tuple[int, Node, Node], ...] = ()
+    spike: tuple[str, Node] | None = None
+    volume: float = 0.0
 
     @property
     def length(self) -> float:
@@ -84,24 +112,68 @@ class Merged:
 
     def pieces(self, first_slot: int = 0, cone: str = "cone") -> tuple[Piece, ...]:
         """The metal, slots counted from ``first_slot``."""
+        sockets = (Piece("socket", first_slot + i, node) for i, node, _ in self.sockets)
         stubs = (Piece("stub", first_slot + i, node) for i, (node, _) in enumerate(self.stubs))
-        return (*stubs, Piece(cone, None, self.cone[0]))
+        filler = () if self.spike is None else (Piece(self.spike[0], None, self.spike[1]),)
+        return (*sockets, *stubs, *filler, Piece(cone, None, self.cone[0]))
 
     @property
     def gas(self) -> tuple[Node, ...]:
         """The bores."""
-        return (*(bore for _, bore in self.stubs), self.cone[1])
+        before = (bore for _, _, bore in self.sockets)
+        return (*before, *(bore for _, bore in self.stubs), self.cone[1])
+
+
+@dataclass(frozen=True)
+class _Made:
+    """A merge in its own frame, station 0 where its tubes lean in."""
+
+    array: Array
+    entry: Entry
+    start: float
+    trim: float
+    cone: Cone
+    spike: Spike | None
+    stubs: tuple[tuple[tuple[Node, ...], tuple[Node, ...]], ...]
+    stations: tuple[AreaAt, ...]
+    facts: tuple[tuple[str, float], ...]
+    volume: float
 
 
 @lru_cache(maxsize=64)
-def _made(
-    size: MergeSize, tube: TubeSize, count: int
-) -> tuple[Array, float, Cone, tuple[AreaAt, ...]]:
+def _made(size: MergeSize, tube: TubeSize, count: int) -> _Made:
     """What does not depend on where the merge stands."""
-    array = Array(size, tube, count)
-    trim = array.trim_station()
-    cone = array.cone(trim)
-    return array, trim, cone, _stations(array, trim, cone)
+    own = tube if size.slip is None else size.slip.tube
+    array = _array(size, own, count)
+    trim = trim_station(array, size, own.inner_radius)
+    counted = {"first-join": array.join(own.inner_radius), "throat": trim}.get(size.counted)
+    entry: Entry
+    if size.slip is None:
+        entry, start = Welded(array, counted), 0.0
+    else:
+        slip = Slip(size.slip, array, counted)
+        slip.hold_apart(size.key)
+        entry, start = slip, slip.entry
+    wall = cone(array, own, trim, size)
+    filler = _filler(size, array, entry)
+    stubs = tuple(_stub(array, entry, own, trim, i) for i in range(count))
+    bores = math.fsum(bore_volume(node) for _, bore in stubs for node in bore)
+    volume = bores + bore_volume(wall.bore)
+    rows = _stations(array, entry, own, trim, wall)
+    return _Made(
+        array,
+        entry,
+        start,
+        trim,
+        wall,
+        filler,
+        stubs,
+        rows,
+        _facts(size, array, own, trim, wall, start)
+        + _more(size, array, entry, tube, filler)
+        + (("merge_volume_cc", volume / 1000.0),),
+        volume,
+    )
 
 
 def merge(home: Frame, size: MergeSize, tube: TubeSize, count: int) -> Merged:
@@ -116,240 +188,176 @@ def merge(home: Frame, size: MergeSize, tube: TubeSize, count: int) -> Merged:
     Raises:
         DoesNotFit: the numbers leave no closed merge.
     """
-    array, trim, cone, stations = _made(size, tube, count)
-    turned = [home.rolled(array.azimuth(i)) for i in range(count)]
-    slots = tuple(turn.carried(array.slot()) for turn in turned)
-    metal, bore = array.stub(trim)
+    made = _made(size, tube, count)
+    at = home.moved(-made.start) if made.start else home
+    turned = [at.rolled(turn) for turn in made.array.turns]
+    slots = tuple(turn.carried(made.entry.slot(i)) for i, turn in enumerate(turned))
+    ends = tuple(_ends(made, i) for i in range(count))
+    placed = [
+        tuple(tuple(Placed(node, turn) for node in nodes) for nodes in pair)
+        for turn, pair in zip(turned, made.stubs, strict=True)
+    ]
     return Merged(
         home=home,
         slots=slots,
-        ends=(
-            ("entry", 0.0),
-            ("first-join", array.first_join() / array.cos),
-            ("throat", trim / array.cos),
+        ends=ends[0],
+        stubs=tuple((metal[-1], bore[-1]) for metal, bore in placed),
+        cone=(Placed(made.cone.metal, at), Placed(made.cone.bore, at)),
+        envelopes=_envelopes(made, at, turned),
+        exit=at.moved(made.trim + made.cone.length),
+        stations=made.stations,
+        facts=made.facts,
+        ends_at=ends,
+        sockets=tuple(
+            (i, metal[0], bore[0]) for i, (metal, bore) in enumerate(placed) if len(metal) > 1
         ),
-        stubs=tuple((Placed(metal, turn), Placed(bore, turn)) for turn in turned),
-        cone=(Placed(cone.metal, home), Placed(cone.bore, home)),
-        envelopes=_envelopes(array, home, slots, trim, cone.length),
-        exit=home.moved(trim + cone.length),
-        stations=stations,
-        facts=(
-            ("merge_angle_deg", math.degrees(size.angle)),
-            ("included_angle_deg", 2.0 * math.degrees(size.angle)),
-            ("first_join_from_entry_mm", array.first_join()),
-            ("throat_from_entry_mm", trim),
-            ("throat_area_mm2", array.lobed_area(trim, tube.inner_radius)),
-            ("cone_length_mm", cone.length),
-        ),
+        spike=None if made.spike is None else (made.spike.name, Placed(made.spike.node, at)),
+        volume=made.volume,
     )
 
 
-class Cone:
-    """The ruled wall from lobed section to round outlet, in the collector's own frame."""
-
-    def __init__(
-        self,
-        lobes: tuple[CurvedLoop, CurvedLoop],
-        rounds: tuple[CurvedLoop, CurvedLoop],
-        at: float,
-        length: float,
-    ) -> None:
-        self.length = length
-        near, far = Frame().moved(at), Frame().moved(at + length)
-        outer = (Section(near, lobes[0]), Section(far, rounds[0]))
-        inner = (Section(near, lobes[1]), Section(far, rounds[1]))
-        self.metal: Node = RuledWall(outer, inner)
-        self.bore: Node = RuledWall(inner)
-        self.inner = (lobes[1], rounds[1])
-
-
-class Array:
-    """The tubes' geometry in the collector's own frame: z along its axis, entry at z = 0."""
-
-    def __init__(self, size: MergeSize, tube: TubeSize, count: int) -> None:
-        self.size, self.tube, self.count = size, tube, count
-        self.alpha = size.angle
-        self.beta = math.pi / count
-        self.sin, self.cos, self.tan = (
-            math.sin(self.alpha),
-            math.cos(self.alpha),
-            math.tan(self.alpha),
+def _array(size: MergeSize, tube: TubeSize, count: int) -> Array:
+    most = _MOST if size.array == "round" else _MOST_IN_LINE
+    if not 2 <= count <= most:
+        raise DoesNotFit(
+            (*size.key, "array"),
+            f"{count} tubes {'on a circle' if size.array == 'round' else 'in line'}",
+            f"2 to {most}",
+            "bring them together in two stages, or choose another array or family",
         )
-        self.k = self.sin * math.sin(self.beta)  # approach to the half-way plane per mm of tube
-        self.q = math.sqrt(1.0 - self.k**2)
-        self.rho = (tube.outer_radius * self.q + size.entry_gap / 2.0) / math.sin(self.beta)
+    kind = Round if size.array == "round" else Row
+    return kind(tube, count, size.angle, size.entry_gap, size.slip is not None)
 
-    def azimuth(self, index: int) -> float:
-        """Direction of a tube from the axis [rad]."""
-        return 2.0 * self.beta * index
 
-    def slot(self) -> Frame:
-        """Entry pose of the tube at azimuth 0."""
-        return Frame((self.rho, 0.0, 0.0), (self.cos, 0.0, self.sin), (-self.sin, 0.0, self.cos))
-
-    def rho_at(self, z: float) -> float:
-        """Distance of a tube's axis from the collector's at a station [mm]."""
-        return self.rho - z * self.tan
-
-    def first_join(self) -> float:
-        """Station of the point, nearest the ports, where neighbouring bores meet [mm].
-
-        The bore cuts the half-way plane in an ellipse; this is the least axial coordinate
-        on it, in closed form.
-        """
-        r, k, q = self.tube.inner_radius, self.k, self.q
-        along = self.cos / (k * q)
-        across = math.sqrt(max(self.sin**2 - (k * self.cos / q) ** 2, 0.0))
-        return self.rho * math.sin(self.beta) * self.cos / k - r * math.hypot(along, across)
-
-    def lobes(self, z: float, radius: float) -> CurvedLoop:
-        """Section of all tubes of a radius, square to the axis: one elliptical arc a tube.
-
-        The station is one where each tube holds the axis.
-        """
-        rho = self.rho_at(z)
-        major = radius / self.cos
-        # Where the ray half-way to the neighbour leaves the ellipse:
-        #   ((t cos b - rho) / major)^2 + (t sin b / radius)^2 = 1
-        cb, sb = math.cos(self.beta), math.sin(self.beta)
-        a = (cb / major) ** 2 + (sb / radius) ** 2
-        b = -2.0 * cb * rho / major**2
-        c = (rho / major) ** 2 - 1.0
-        t = (-b + math.sqrt(b * b - 4.0 * a * c)) / (2.0 * a)
-        half = math.atan2(t * sb / radius, (t * cb - rho) / major)
-        return tuple(
-            EllipseArc(
-                (rho * math.cos(phi), rho * math.sin(phi)), major, radius, phi, -half, 2.0 * half
-            )
-            for phi in (self.azimuth(i) for i in range(self.count))
+def trim_station(array: Array, size: MergeSize, inner: float) -> float:
+    """Station where the lobed bore has the throat's area [mm]."""
+    bore = 2.0 * size.outlet.inner_radius
+    wanted = math.pi / 4.0 * (size.throat or bore) ** 2
+    near, far = array.least, array.most
+    most, least = area(array.lobes(near, inner)), area(array.lobes(far, inner))
+    if not least < wanted < most:
+        low, high = (2.0 * math.sqrt(x / math.pi) for x in (least, most))
+        key = ("throat",) if size.throat else size.outlet_key
+        raise DoesNotFit(
+            (*size.key, *key),
+            f"a throat of {2.0 * math.sqrt(wanted / math.pi):.1f} mm bore",
+            f"between {low:.1f} and {high:.1f} mm for these tubes",
+            "choose another outlet or throat",
         )
-
-    def lobed_area(self, z: float, radius: float) -> float:
-        """Area inside the lobes [mm2]."""
-        return area(self.lobes(z, radius))
-
-    def trim_station(self) -> float:
-        """Station where the lobed bore has the throat's area [mm]."""
-        inner = self.tube.inner_radius
-        bore = 2.0 * self.size.outlet.inner_radius
-        wanted = math.pi / 4.0 * (self.size.throat or bore) ** 2
-        # The bores close round the axis where it enters each of them.
-        near = (self.rho - 0.98 * inner / self.cos) / self.tan
-        far = self.rho / self.tan
-        most, least = self.lobed_area(near, inner), self.lobed_area(far, inner)
-        if not least < wanted < most:
-            low, high = (2.0 * math.sqrt(x / math.pi) for x in (least, most))
-            key = ("throat",) if self.size.throat else self.size.outlet_key
-            raise DoesNotFit(
-                (*self.size.key, *key),
-                f"a throat of {2.0 * math.sqrt(wanted / math.pi):.1f} mm bore",
-                f"between {low:.1f} and {high:.1f} mm for these tubes",
-                "choose another outlet or throat",
-            )
-        for _ in range(200):
-            mid = 0.5 * (near + far)
-            if self.lobed_area(mid, inner) > wanted:
-                near = mid
-            else:
-                far = mid
-        if near <= self.first_join():
-            raise DoesNotFit(
-                (*self.size.key, "merge_angle"),
-                f"{math.degrees(self.alpha):g} deg",
-                "an angle at which the bores join before the throat",
-                "choose a smaller merge angle or a smaller throat",
-            )
-        return near
-
-    def cone(self, at: float) -> Cone:
-        """From the trim plane to the round outlet."""
-        sizes = (
-            (self.tube.outer_radius, self.size.outlet.outer_radius),
-            (self.tube.inner_radius, self.size.outlet.inner_radius),
+    for _ in range(200):
+        mid = 0.5 * (near + far)
+        if area(array.lobes(mid, inner)) > wanted:
+            near = mid
+        else:
+            far = mid
+    if near <= array.join(inner):
+        raise DoesNotFit(
+            (*size.key, "merge_angle"),
+            f"{math.degrees(size.angle):g} deg",
+            "an angle at which the bores join before the throat",
+            "choose a smaller merge angle or a smaller throat",
         )
-        lobes = [self.lobes(at, radius) for radius, _ in sizes]
-        rounds = [self._round(radius) for _, radius in sizes]
-        change = max(
-            abs(math.hypot(*_at(segment, f)) - radius)
-            for loop, (_, radius) in zip(lobes, sizes, strict=True)
-            for segment in loop[:1]
-            for f in (0.0, 0.5)
-        )
-        length = max(_CONE_LEAST, 5.0 * math.ceil(change / math.tan(_CONE_ANGLE) / 5.0))
-        return Cone((lobes[0], lobes[1]), (rounds[0], rounds[1]), at, length)
-
-    def _round(self, radius: float) -> CurvedLoop:
-        return tuple(
-            Arc((0.0, 0.0), radius, self.azimuth(i) - self.beta, 2.0 * self.beta)
-            for i in range(self.count)
-        )
-
-    def stub(self, trim: float) -> tuple[Node, Node]:
-        """Metal and bore of the tube at azimuth 0, trimmed on its planes."""
-        reach = trim / self.cos + 2.0 * self.tube.outer_radius * self.tan + 10.0
-        path = Centreline(self.slot(), (Straight(reach),))
-        axis: Vec = (0.0, 0.0, 0.0)
-        sb, cb = math.sin(self.beta), math.cos(self.beta)
-        planes = (
-            Plane(axis, (-sb, cb, 0.0)),
-            Plane(axis, (-sb, -cb, 0.0)),
-            Plane((0.0, 0.0, trim), (0.0, 0.0, 1.0)),
-        )
-        inner = self.tube.inner_radius
-        return (
-            Trim(Tube(path, self.tube.outer_radius, inner), planes),
-            Trim(Tube(path, inner), planes),
-        )
+    return near
 
 
-def _envelopes(
-    array: Array,
-    home: Frame,
-    slots: tuple[Frame, ...],
-    trim: float,
-    cone: float,
-) -> tuple[Envelope, ...]:
-    outer = array.tube.outer_radius
-    stubs = [
-        Envelope("stub", i, Centreline(slot, (Straight(trim / array.cos),)), outer)
-        for i, slot in enumerate(slots)
-    ]
-    widest = max(array.rho_at(trim) + outer / array.cos, array.size.outlet.outer_radius)
+def _stub(
+    array: Array, entry: Entry, tube: TubeSize, trim: float, slot: int
+) -> tuple[tuple[Node, ...], tuple[Node, ...]]:
+    """Metal and bore of one tube in its own frame, trimmed on its planes."""
+    planes = (*array.planes(slot), Plane((0.0, 0.0, trim), (0.0, 0.0, 1.0)))
+    cut = Trimming(tube, planes, trim)
+    return entry.solids(slot, cut, False), entry.solids(slot, cut, True)
+
+
+def _ends(made: _Made, slot: int) -> Ends:
+    inner = made.array.tube.inner_radius
     return (
-        *stubs,
-        Envelope("cone", None, Centreline(home.moved(trim), (Straight(cone),)), widest),
+        ("entry", 0.0 - made.entry.overlap(slot)),
+        ("first-join", made.entry.to(slot, made.array.join(inner))),
+        ("throat", made.entry.to(slot, made.trim)),
     )
 
 
-def _stations(array: Array, trim: float, cone: Cone) -> tuple[AreaAt, ...]:
-    one = math.pi * array.tube.inner_radius**2
-    throat = array.lobed_area(trim, array.tube.inner_radius)
+def _filler(size: MergeSize, array: Array, entry: Entry) -> Spike | None:
+    if size.spike is None:
+        return None
+    if not isinstance(array, Round):
+        raise DoesNotFit(
+            (*size.key, "spike"),
+            "a spike in a row of tubes",
+            "tubes on a circle, three or more: only they leave a gap about the axis",
+            "take spike out",
+        )
+    base = entry.tangents[0] * array.cos
+    return spike(array, base, size.spike == "flat", size.key)
+
+
+def _envelopes(made: _Made, at: Frame, turned: list[Frame]) -> tuple[Envelope, ...]:
+    array, outer = made.array, made.array.tube.outer_radius
+    stubs = []
+    for i, turn in enumerate(turned):
+        own = made.entry.path(i, made.trim)
+        stubs.append(Envelope("stub", i, Centreline(turn.carried(own.start), own.pieces), outer))
+    widest = max(
+        array.reach(made.trim) + outer / math.cos(array.tilts[0]), made.cone.outlet.outer_radius
+    )
+    body = Centreline(at.moved(made.trim), (Straight(made.cone.length),))
+    return (*stubs, Envelope("cone", None, body, widest))
+
+
+def _stations(
+    array: Array, entry: Entry, tube: TubeSize, trim: float, wall: Cone
+) -> tuple[AreaAt, ...]:
+    one, at = math.pi * tube.inner_radius**2, entry.to(0, trim)
+    throat = area(array.lobes(trim, tube.inner_radius))
     rows = [
         AreaAt(0.0, one, "slot"),
-        AreaAt(array.first_join() / array.cos, one, "first join"),
-        AreaAt(trim / array.cos, throat, "throat"),
+        AreaAt(entry.to(0, array.join(tube.inner_radius)), one, "first join"),
+        AreaAt(at, throat, "throat"),
     ]
     for i in range(1, 5):
         f = i / 5.0
-        rows.append(AreaAt(trim / array.cos + f * cone.length, _blend_area(*cone.inner, f), "cone"))
-    behind = trim / array.cos + cone.length
-    rows.append(AreaAt(behind, math.pi * array.size.outlet.inner_radius**2, "outlet"))
+        rows.append(AreaAt(at + f * wall.length, blend_area(*wall.inner, f), "cone"))
+    rows.append(AreaAt(at + wall.length, math.pi * wall.outlet.inner_radius**2, "outlet"))
     return tuple(rows)
 
 
-def _blend_area(a: CurvedLoop, b: CurvedLoop, fraction: float, steps: int = 400) -> float:
-    """Area of the section part of the way along a ruled wall [mm2], within 1e-4 relative."""
-    points = []
-    for p, q in zip(a, b, strict=True):
-        for i in range(steps):
-            (x0, y0), (x1, y1) = _at(p, i / steps), _at(q, i / steps)
-            points.append((x0 + fraction * (x1 - x0), y0 + fraction * (y1 - y0)))
-    return 0.5 * sum(
-        x0 * y1 - x1 * y0
-        for (x0, y0), (x1, y1) in zip(points, points[1:] + points[:1], strict=True)
+def _facts(
+    size: MergeSize, array: Array, tube: TubeSize, trim: float, wall: Cone, start: float
+) -> tuple[tuple[str, float], ...]:
+    throat = area(array.lobes(trim, tube.inner_radius))
+    return (
+        ("merge_angle_deg", math.degrees(size.angle)),
+        ("included_angle_deg", 2.0 * math.degrees(size.angle)),
+        ("first_join_from_entry_mm", array.join(tube.inner_radius) - start),
+        ("throat_from_entry_mm", trim - start),
+        ("throat_area_mm2", throat),
+        ("cone_length_mm", wall.length),
+        ("cone_wall_deg", math.degrees(wall.slope)),
+        ("throat_bore_mm", 2.0 * math.sqrt(throat / math.pi)),
+        # All tubes against the throat that they share.
+        ("area_ratio", array.count * math.pi * tube.inner_radius**2 / throat),
+        *wall.facts,
     )
 
 
-def _at(segment: Line | Arc | EllipseArc, fraction: float) -> Point2:
-    assert not isinstance(segment, Line)
-    return segment.at(fraction)
+def _more(
+    size: MergeSize, array: Array, entry: Entry, runner: TubeSize, filler: Spike | None
+) -> tuple[tuple[str, float], ...]:
+    """What only some merges have."""
+    found: list[tuple[str, float]] = []
+    if isinstance(array, Row):
+        between = [a - b for a, b in zip(array.tilts, array.tilts[1:], strict=False)]
+        found.append(("neighbours_angle_deg", math.degrees(min(between))))
+    elif array.count > 2:
+        # Circle that the tubes leave open about the axis where they begin to lean.
+        open_ = array.reach(0.0) - array.tube.outer_radius / math.cos(size.angle)
+        found.append(("centre_opening_mm", 2.0 * open_))
+    if size.slip is not None:
+        laps = [entry.overlap(i) for i in range(array.count)]
+        clear = 2.0 * (size.slip.tube.inner_radius - runner.outer_radius)
+        found += [("slip_clearance_mm", clear), ("slip_overlap_mm", min(laps))]
+        found.append(("slip_overlap_most_mm", max(laps)))
+    if filler is not None:
+        found.append(("spike_length_mm", filler.tip - filler.base))
+    return tuple(found)

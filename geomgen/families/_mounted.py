@@ -90,3 +90,34 @@ class Branch:
     inner_radius: float
     slots: tuple[int, ...]
     toward: Vec | None = None
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """Something that is attached to the manifold's pipes, as it came out: for checks and reports.
+
+    Attributes:
+        kind: of attachment, ``wastegate``.
+        name: what it is called.
+        host: pipe that it stands on, ``outlet`` or ``runner 1``.
+        slots: of the primaries whose gas passes it; empty where nobody can say.
+        at: where its axis leaves the host's axis [mm].
+        axis: the way from there.
+        flow: the way the gas goes there.
+        use: what for, ``oxygen``.
+        scroll: whose gas it touches; empty where there is only one.
+        facts: its numbers, by name with unit suffix.
+        room: axis and radius of the room that it wants outside the host [mm].
+    """
+
+    kind: str
+    name: str
+    host: str
+    slots: tuple[int, ...]
+    at: Vec
+    axis: Vec
+    flow: Vec
+    use: str = ""
+    scroll: str = ""
+    facts: tuple[tuple[str, float], ...] = ()
+    room: tuple[Centreline, float] | None = None

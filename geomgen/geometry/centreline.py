@@ -7,7 +7,7 @@ rolls the travelling frame about the tangent (z), then bends towards the frame's
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,6 +87,18 @@ class Centreline:
     def reversed(self) -> Centreline:
         """The same path travelled from the far end."""
         return _backwards(self)
+
+    def based_on(self, frame: Frame) -> Centreline:
+        """The same path from a frame that differs from its own in its roll only."""
+        turn = math.atan2(dot(self.start.x, frame.y), dot(self.start.x, frame.x))
+        pieces: list[Piece] = []
+        for piece in self.pieces:
+            if isinstance(piece, Bend) and turn:
+                pieces.append(replace(piece, roll=piece.roll + turn))
+                turn = 0.0
+            else:
+                pieces.append(piece)
+        return Centreline(frame, tuple(pieces))
 
     def joined(self, other: Centreline) -> Centreline:
         """This path followed by ``other``'s pieces; ``other.start`` must be this end."""

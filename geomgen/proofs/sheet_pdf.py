@@ -18,7 +18,7 @@ from geomgen.profiles.loops import Arc, Loop, bounding_box
 from geomgen.proofs._dxf_measures import away, finding
 from geomgen.proofs._pdf_reading import Stroke, pages
 from geomgen.report._ink import CUT
-from geomgen.report._tiles import tiling
+from geomgen.report._tiles import shows, tiling
 from geomgen.report.sheet_pdf import BARS, file_name
 
 NAME = "sheet-pdf"
@@ -54,7 +54,11 @@ def _prove_part(part: FlatPart, drawn: list[tuple[Stroke, ...]], paper: str) -> 
         return (finding("sheet-pdf-size", part, False, message, count, wanted, "count"),)
     loops = (part.profile.outer, *part.profile.holes)
     off = max(
-        _off([s for s in page if s.colour == CUT], loops, tile.shift)
+        _off(
+            [s for s in page if s.colour == CUT],
+            [loop for loop in loops if shows(tile.window, bounding_box(loop))],
+            tile.shift,
+        )
         for page, tile in zip(full, tiles, strict=True)
     )
     size = f"outline and openings at most {off:.4f} mm off on {len(full)} pages at full size"
@@ -66,7 +70,7 @@ def _prove_part(part: FlatPart, drawn: list[tuple[Stroke, ...]], paper: str) -> 
     )
 
 
-def _off(strokes: list[Stroke], loops: tuple[Loop, ...], shift: tuple[float, float]) -> float:
+def _off(strokes: list[Stroke], loops: list[Loop], shift: tuple[float, float]) -> float:
     """Error of place, size or corner, the greatest of any loop [mm]; large when one is missing."""
     if len(strokes) != len(loops):
         return 1e3

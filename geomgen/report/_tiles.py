@@ -65,6 +65,16 @@ class Tiling:
     levels: tuple[float, ...]
 
 
+def shows(window: Box, box: Box) -> bool:
+    """Whether anything of a box is on the page with this window."""
+    return (
+        box.left < window.right
+        and window.left < box.right
+        and box.bottom < window.top
+        and window.bottom < box.top
+    )
+
+
 def tiling(box: Box, paper: str) -> Tiling:
     """As few pages as can be; lying if it makes no difference.
 

@@ -15,6 +15,7 @@ from typing import Any
 from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Runner, Secondary
 from geomgen.errors import Finding, Verdict
 from geomgen.exports.hole_table_csv import slot_degrees
+from geomgen.profiles.loops import area
 from geomgen.report.cautions import CAUTIONS
 from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.firing import least_interval
@@ -109,6 +110,10 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("flats[].holes[].note", "what else the shop must know of it"),
     ("flats[].holes[].cut_ratio", "diameter over plate thickness"),
     ("flats[].holes[].cut_limit", "least ratio that the process cuts"),
+    ("ports[].cylinder", "number"),
+    ("ports[].shape", "of the port"),
+    ("ports[].area_mm2", "of its opening at the gasket face"),
+    ("ports[].facts.*", "of a traced outline: how well it is known; empty for other shapes"),
     ("studs[].name", "of the stud"),
     ("studs[].thread", "size"),
     ("studs[].x_mm", "root in the head frame"),
@@ -223,6 +228,15 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
             "facts": dict(design.collector.facts),
         },
         "flats": [_flat(flat) for flat in design.flats],
+        "ports": [
+            {
+                "cylinder": port.cylinder,
+                "shape": port.shape,
+                "area_mm2": area(port.loop),
+                "facts": dict(port.facts),
+            }
+            for port in design.ports
+        ],
         "studs": [
             {
                 "name": stud.name,

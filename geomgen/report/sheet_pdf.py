@@ -8,10 +8,11 @@ joined on lines with crosses.
 from __future__ import annotations
 
 import io
+from collections.abc import Iterable
 from typing import Any
 
 from geomgen.design.model import Design, Files, FlatPart
-from geomgen.profiles.loops import Box, Point2, bounding_box
+from geomgen.profiles.loops import Box, Loop, Point2, bounding_box
 from geomgen.report._ink import (
     BOLD,
     CUT,
@@ -29,7 +30,7 @@ from geomgen.report._ink import (
     write,
 )
 from geomgen.report._sheet_words import Row, fits, flow, rows
-from geomgen.report._tiles import HEAD, MARGIN, OVERLAP, PAPER, SIDE, Tile, Tiling, tiling
+from geomgen.report._tiles import HEAD, MARGIN, OVERLAP, PAPER, SIDE, Tile, Tiling, shows, tiling
 from geomgen.report.flat_words import headline, what_it_is
 
 NAME = "sheet-pdf"
@@ -209,26 +210,31 @@ def _full_size(
     clip = canvas.beginPath()
     clip.rect(area.left * MM, area.bottom * MM, area.width * MM, area.height * MM)
     canvas.clipPath(clip, stroke=0, fill=0)
-    _drawing(canvas, part, tile.shift)
+    _drawing(canvas, part, tile)
     _joins(canvas, spread, tile)
     canvas.restoreState()
     _check_bars(canvas, spread)
 
 
-def _drawing(canvas: Any, part: FlatPart, shift: Point2) -> None:
+def _drawing(canvas: Any, part: FlatPart, tile: Tile) -> None:
+    """What of the part is on a page."""
+    shift = tile.shift
     pen(canvas, SOFT, 0.12, (2.0, 1.2))
-    _each(canvas, part.reference, shift)
+    _each(canvas, part.reference, tile)
     pen(canvas, DRILL, 0.18, (1.5, 1.0))
-    _each(canvas, [hole.loop for hole in part.holes if hole.how != "cut"], shift)
+    _each(canvas, [hole.loop for hole in part.holes if hole.how != "cut"], tile)
     pen(canvas, MARK, 0.2)
-    draw_lines(canvas, [(mark.start, mark.end) for mark in part.marks], shift)
+    marks = [m for m in part.marks if shows(tile.window, _grown(bounding_box((m,))))]
+    draw_lines(canvas, [(mark.start, mark.end) for mark in marks], shift)
     pen(canvas, CUT, _OUTLINE)
-    _each(canvas, (part.profile.outer, *part.profile.holes), shift)
+    _each(canvas, (part.profile.outer, *part.profile.holes), tile)
     pen(canvas, SOFT, 0.15)
     draw_lines(canvas, [((-2.0, 0.0), (8.0, 0.0)), ((0.0, -2.0), (0.0, 8.0))], shift)
     write(canvas, (shift[0] + 8.6, shift[1] - 0.8), "x", 6.0, colour=SOFT)
     write(canvas, (shift[0] - 0.6, shift[1] + 8.6), "y", 6.0, colour=SOFT)
     for hole in part.holes:
+        if not shows(tile.window, bounding_box(hole.loop)):
+            continue
         beside = hole.at[1] + (hole.diameter + hole.slot) / 2.0 + 1.0
         at = (hole.at[0] + shift[0], beside + shift[1])
         name = hole.name.removeprefix("stud ")
@@ -236,9 +242,15 @@ def _drawing(canvas: Any, part: FlatPart, shift: Point2) -> None:
         write(canvas, at, name, 6.0, colour=colour, anchor="middle")
 
 
-def _each(canvas: Any, loops: Any, shift: Point2) -> None:
+def _each(canvas: Any, loops: Iterable[Loop], tile: Tile) -> None:
     for loop in loops:
-        draw_loops(canvas, (loop,), shift)
+        if shows(tile.window, bounding_box(loop)):
+            draw_loops(canvas, (loop,), tile.shift)
+
+
+def _grown(box: Box) -> Box:
+    """A box that has some width even if it is that of an upright stroke."""
+    return Box(box.left - 1.0, box.bottom - 1.0, box.right + 1.0, box.top + 1.0)
 
 
 def _joins(canvas: Any, spread: Tiling, tile: Tile) -> None:

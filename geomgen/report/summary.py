@@ -189,12 +189,13 @@ def order_line(design: Design) -> str:
     if meeting:
         groups = ", ".join("+".join(map(str, group)) for group in meeting)
         return f"cylinders that meet first: {groups}"
+    where = "along the row" if design.collector.in_line else "round the collector"
     around = "-".join(map(str, design.collector.cylinders))
     order = "-".join(map(str, design.firing_order))
     if design.collector.in_order:
-        return f"round the collector {around} follows the firing order {order}, at no cost in score"
+        return f"{where} {around} follows the firing order {order}, at no cost in score"
     return (
-        f"round the collector {around} does not follow the firing order {order}: "
+        f"{where} {around} does not follow the firing order {order}: "
         f"{OUT_OF_ORDER:g} of the score of {design.score:.2f}"
     )
 

@@ -42,7 +42,7 @@ def with_stub(problem: Problem, path: Centreline, slot: int) -> Centreline:
     """The path carried on through its slot's stub."""
     for body in problem.bodies:
         if body.slot == slot:
-            return path.joined(body.path)
+            return path.joined(body.path.based_on(path.end))
     return path
 
 

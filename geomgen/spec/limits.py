@@ -171,3 +171,17 @@ class Limits(StrictModel):
     """Least merge angle, tube's axis to collector's axis."""
     merge_angle_max: Angle = _limit(20.0, "common practice, no source: 15 to 20 deg short")
     """Largest merge angle, tube's axis to collector's axis."""
+    diffuser_angle_min: Angle = _limit(7.0, "common practice, no source: 7 to 12 deg included")
+    """Least included angle of a collector that widens behind its throat."""
+    diffuser_angle_max: Angle = _limit(12.0, "common practice, no source: 7 to 12 deg included")
+    """Largest included angle of a collector that widens behind its throat."""
+    reducer_angle_max: Angle = _limit(20.0)
+    """Largest included angle of a collector that narrows behind its throat."""
+    slip_clearance_min: Span = _limit(0.1, "common practice, no source: 0.1 to 0.4 mm")
+    """Least clearance of a slip joint, over both sides: what is less jams."""
+    slip_clearance_max: Span = _limit(0.4, "common practice, no source: 0.1 to 0.4 mm")
+    """Largest clearance of a slip joint, over both sides: what is more rattles and leaks."""
+    slip_overlap_min: Span = _limit(25.0, "common practice, no source: 25 to 50 mm")
+    """Least length of a runner inside a slip tube."""
+    slip_overlap_max: Span = _limit(50.0, "common practice, no source: 25 to 50 mm")
+    """Largest length of a runner inside a slip tube."""

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from geomgen.design.moved import SPACING, Layout, farthest, moves, to_path
 from geomgen.design.standing import (
-    based_on,
     bend_part,
     joined,
     legs,
@@ -98,7 +97,7 @@ def _point(path: Centreline, station: float):
 
 @given(paths(), angles)
 def test_another_roll_of_the_start_is_the_same_tube(path: Centreline, roll: float) -> None:
-    again = based_on(path, path.start.rolled(roll))
+    again = path.based_on(path.start.rolled(roll))
     for a, b in zip(path.frames[1:], again.frames[1:], strict=True):
         assert distance(a.origin, b.origin) < 1e-9
 

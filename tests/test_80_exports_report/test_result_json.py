@@ -19,7 +19,7 @@ from geomgen.report.summary import summary, table, target_lines, verdict_lines
 from geomgen.targets.rules import targets
 
 README = Path(__file__).parents[2] / "README.md"
-OPEN = {"collector.facts", "limits", "inputs", "versions"}
+OPEN = {"collector.facts", "limits", "ports[].facts", "inputs", "versions"}
 """Fields whose keys depend on the spec."""
 
 

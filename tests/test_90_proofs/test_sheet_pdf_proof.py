@@ -8,6 +8,8 @@ from pdf_paths import opened, paths
 
 from geomgen.design.model import Files
 from geomgen.errors import Verdict
+from geomgen.plates import PlateHole
+from geomgen.profiles.loops import slot
 from geomgen.proofs._pdf_reading import pages
 from geomgen.proofs.sheet_pdf import prove
 from geomgen.report.sheet_pdf import pictures
@@ -92,3 +94,15 @@ def test_a_missing_a_cut_off_and_a_foreign_sheet_are_findings(data):
 def test_the_wrong_paper_is_seen():
     (sheet,) = pictures(design(paper="a3")).values()
     assert verdicts(sheet, paper="a4")["sheet-pdf-size"] is Verdict.FAIL
+
+
+def test_tiled_sheets_pass_whatever_is_on_each_page():
+    holes = tuple(
+        PlateHole(f"stud {k}", (100.0 * (k % 5) - 200.0, 90.0 * (k // 5) - 90.0), 9.0, "M8", 12.0)
+        for k in range(15)
+    )
+    part = cut(outer=slot(620.0, 300.0), windows=(), cuts=(), holes=holes, cylinders=(), labels=())
+    asked = around(part)
+    found = prove(asked, pictures(asked))
+    assert {f.verdict for f in found} == {Verdict.PASS}
+    assert "on 8 pages" in found[0].message
