@@ -70,6 +70,19 @@ def heads_of(spec: HeaderSpec, files: Mapping[str, bytes]) -> tuple[PlacedHead, 
     return tuple(found)
 
 
+def titled(spec: HeaderSpec, bank: str | None = None) -> str:
+    """The spec's title, and the bank where it does not say that itself.
+
+    Args:
+        spec: what was said.
+        bank: of a part; that of the manifold without it, where it has one bank.
+    """
+    title = spec.title or spec.name
+    if bank is None:
+        bank = spec.heads[0].bank if len(spec.heads) == 1 else None
+    return f"{title}, {bank} bank" if bank and f"{bank} bank" not in title.lower() else title
+
+
 def ports_of(head: Head, edge: Outline, count: int) -> tuple[Port, ...]:
     """Ports by their order along the head, each with its frame at z = 0, in the head's frame."""
     shape = home(head.ports).KIND

@@ -12,11 +12,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Runner, Secondary
+from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Runner
 from geomgen.errors import Finding, Verdict
 from geomgen.exports.hole_table_csv import slot_degrees
 from geomgen.profiles.loops import area
 from geomgen.report.cautions import CAUTIONS
+from geomgen.report.result_rows import HEAD_FIELDS, SECONDARY_FIELDS, head_row, secondary_row
 from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.firing import least_interval
 from geomgen.targets.model import Target
@@ -40,6 +41,7 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("tuned.length_to", "end that lengths count to: entry, first-join or throat"),
     ("tuned.valve_to_face_mm", "length of the port in the head"),
     ("runners[].cylinder", "number"),
+    ("runners[].bank", "that its port is in; empty where there is but one"),
     ("runners[].slot", "place round the collector, from 0"),
     ("runners[].material", "grade"),
     ("runners[].od_mm", "outside diameter of the tube"),
@@ -59,22 +61,8 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("runners[].areas[].station_mm", "distance from z = 0"),
     ("runners[].areas[].area_mm2", "bore area there"),
     ("runners[].areas[].what", "what is there"),
-    ("secondaries[].name", "of a tube between two junctions"),
-    ("secondaries[].cylinders[]", "whose gas it carries"),
-    ("secondaries[].slot", "place at the collector, from 0, counted on from the runners'"),
-    ("secondaries[].material", "grade"),
-    ("secondaries[].od_mm", "outside diameter of the tube"),
-    ("secondaries[].wall_mm", "wall of the tube"),
-    ("secondaries[].target_mm", "length wanted, from the first join before it to the stated end"),
-    ("secondaries[].length_mm", "the same as designed"),
-    ("secondaries[].junction_mm", "part of the length in the junction before it"),
-    ("secondaries[].tube_mm", "part of the length in the bent tube"),
-    ("secondaries[].stub_mm", "part of the length inside the collector"),
-    ("secondaries[].ends[].end", "entry, first-join or throat"),
-    ("secondaries[].ends[].length_mm", "length from the first join before it to that end"),
-    ("secondaries[].bends", "number of bends"),
-    ("secondaries[].total_bend_deg", "sum of all bend angles"),
-    ("secondaries[].tightest_clr_mm", "smallest centreline radius; null without bends"),
+    *HEAD_FIELDS,
+    *SECONDARY_FIELDS,
     ("spread.shortest_mm", "shortest runner"),
     ("spread.longest_mm", "longest runner"),
     ("spread.mean_mm", "mean length"),
@@ -115,10 +103,11 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("ports[].area_mm2", "of its opening at the gasket face"),
     ("ports[].facts.*", "of a traced outline: how well it is known; empty for other shapes"),
     ("studs[].name", "of the stud"),
+    ("studs[].bank", "of its head; empty where there is but one"),
     ("studs[].thread", "size"),
-    ("studs[].x_mm", "root in the head frame"),
-    ("studs[].y_mm", "root in the head frame"),
-    ("studs[].z_mm", "root in the head frame"),
+    ("studs[].x_mm", "root in its own head's frame"),
+    ("studs[].y_mm", "root in its own head's frame"),
+    ("studs[].z_mm", "root in its own head's frame"),
     ("studs[].protrusion_mm", "out of the head face"),
     ("layout_score", "of the routes, lower is better"),
     ("layout_order_cost", "part of it for neighbours that do not follow the firing order"),
@@ -209,8 +198,11 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
             "length_to": design.tuning.length_to,
             "valve_to_face_mm": design.tuning.valve_to_face,
         },
-        "runners": [_runner(r, facts.from_step.get(r.cylinder)) for r in design.runners],
-        "secondaries": [_secondary(tube) for tube in design.secondaries],
+        "runners": [
+            _runner(r, facts.from_step.get(r.cylinder), design.bank_of(r)) for r in design.runners
+        ],
+        "secondaries": [secondary_row(tube) for tube in design.secondaries],
+        "heads": [head_row(head) for head in design.heads],
         "spread": spread(design),
         "collector": {
             "family": design.collector.family,
@@ -240,6 +232,7 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
         "studs": [
             {
                 "name": stud.name,
+                "bank": design.heads[stud.head].name if design.heads else "",
                 "thread": stud.thread,
                 "x_mm": stud.at[0],
                 "y_mm": stud.at[1],
@@ -310,10 +303,11 @@ def target_row(row: Target) -> dict[str, Any]:
     }
 
 
-def _runner(runner: Runner, from_step: float | None) -> dict[str, Any]:
+def _runner(runner: Runner, from_step: float | None, bank: str) -> dict[str, Any]:
     radii = [bend.radius for bend in runner.path.bends]
     return {
         "cylinder": runner.cylinder,
+        "bank": bank,
         "slot": runner.slot,
         "material": runner.material,
         "od_mm": 2.0 * runner.outer_radius,
@@ -330,27 +324,6 @@ def _runner(runner: Runner, from_step: float | None) -> dict[str, Any]:
         "total_bend_deg": math.degrees(runner.path.total_angle),
         "tightest_clr_mm": min(radii, default=None),
         "areas": _areas(runner.transition.areas),
-    }
-
-
-def _secondary(tube: Secondary) -> dict[str, Any]:
-    radii = [bend.radius for bend in tube.path.bends]
-    return {
-        "name": tube.name,
-        "cylinders": list(tube.cylinders),
-        "slot": tube.slot,
-        "material": tube.material,
-        "od_mm": 2.0 * tube.outer_radius,
-        "wall_mm": tube.outer_radius - tube.inner_radius,
-        "target_mm": tube.target,
-        "length_mm": tube.account.total,
-        "junction_mm": tube.account.junction,
-        "tube_mm": tube.account.tube,
-        "stub_mm": tube.account.stub,
-        "ends": [{"end": end, "length_mm": length} for end, length in tube.to_ends],
-        "bends": len(radii),
-        "total_bend_deg": math.degrees(tube.path.total_angle),
-        "tightest_clr_mm": min(radii, default=None),
     }
 
 
