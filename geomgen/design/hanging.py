@@ -34,13 +34,13 @@ def hung(spec: HeaderSpec, layout: Layout) -> tuple[Obstacle, ...]:
         SpecError: an obstacle of the spec has the name of such a part.
     """
     taken = {said.name: i for i, said in enumerate(spec.obstacles)}
-    for part in layout.kept:
-        if part.name in taken:
+    for name in (*(part.name for part in layout.kept), *(face.name for face in layout.bolted)):
+        if name in taken:
             raise SpecError(
                 (
                     Complaint(
-                        ("obstacles", taken[part.name], "name"),
-                        part.name,
+                        ("obstacles", taken[name], "name"),
+                        name,
                         "a name that no part of the collector's own has",
                         "give it another name",
                     ),

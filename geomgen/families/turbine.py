@@ -19,14 +19,14 @@ from geomgen.families import (
     Scroll,
     TubeSize,
 )
+from geomgen.families._inlet_pipe import Pipe, pipe_path, pipe_size
 from geomgen.families._merging import Merged, MergeSize, merge
 from geomgen.families._mounted import Branch
 from geomgen.families._nozzle import Nozzle, nozzle
-from geomgen.families._inlet_pipe import Pipe, pipe_path, pipe_size
 from geomgen.families._turbo import KEY, Turbine, bolted, envelopes, facts, flange
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import Span as Stretch
-from geomgen.geometry.distance import between
+from geomgen.geometry.distance import between, between_straights
 from geomgen.geometry.frames import Frame, Vec, scale, sub, unit
 from geomgen.plates import Plate
 from geomgen.profiles.loops import Loop, bounding_box
@@ -225,8 +225,7 @@ def _hold_apart(spec: Spec, limbs: list[_Limb], size: TubeSize) -> None:
         for limb in limbs
     ]
     for one, other in product(*bars):
-        near = between(Stretch.whole(one.path), Stretch.whole(other.path), 0.1)
-        lacks = one.radius + other.radius - near.lower
+        lacks = one.radius + other.radius - _apart(one.path, other.path)
         if lacks > 0.0:
             raise DoesNotFit(
                 ("collector", "pipe", "bend"),
@@ -235,6 +234,15 @@ def _hold_apart(spec: Spec, limbs: list[_Limb], size: TubeSize) -> None:
                 f"more splay than {spec.pipe.bend.splay if spec.pipe.bend else 0.0:g} deg, "
                 "a longer pipe, or another roll",
             )
+
+
+def _apart(one: Centreline, other: Centreline) -> float:
+    """Least distance of two axes [mm]: exact for straights, else a bound within 0.5 mm."""
+    if one.bends or other.bends:
+        return between(Stretch.whole(one), Stretch.whole(other), 0.5, 24.0).lower
+    return between_straights(
+        (one.start.origin, one.end.origin), (other.start.origin, other.end.origin)
+    )
 
 
 def _layout(
