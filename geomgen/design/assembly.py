@@ -4,10 +4,24 @@ from __future__ import annotations
 
 import math
 
-from geomgen.design.model import FlatPart, Runner, Secondary
+from geomgen.design.model import AttachedPart, FlatPart, Runner, Secondary, TubeSection
 from geomgen.families import Layout, Scroll
+from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import scale
-from geomgen.recipe.nodes import Fuse, Group, NamedFace, Node, Part, Prism, Tube, parts_of
+from geomgen.profiles.loops import circle
+from geomgen.recipe.nodes import (
+    Cut,
+    Fuse,
+    Group,
+    NamedFace,
+    Node,
+    Part,
+    Prism,
+    RuledWall,
+    Section,
+    Tube,
+    parts_of,
+)
 
 FLANGE = (0.55, 0.57, 0.60)
 OUTLET = (0.46, 0.50, 0.56)
@@ -38,6 +52,7 @@ def assembly(
     secondaries: tuple[Secondary, ...],
     layout: Layout,
     feeds: tuple[tuple[int, ...], ...],
+    attached: tuple[AttachedPart, ...] = (),
 ) -> Group:
     """Every part as cut, nested by what it belongs to.
 
@@ -48,6 +63,7 @@ def assembly(
         secondaries: between junctions.
         layout: of the collector.
         feeds: cylinders whose gas comes in at each slot.
+        attached: what stands on the runners.
     """
     plates = _plates(flats)
     tubes = Group("runners", tuple(_runner(runner) for runner in runners))
@@ -72,7 +88,14 @@ def assembly(
     )
     between = (Group("secondaries", joined),) if joined else ()
     downstream = (Group("collector", pieces),) if pieces else ()
-    return Group(name, (plates, tubes, *between, *downstream))
+    on = tuple(Part(part.name, part.node, _colour_on(part)) for part in attached)
+    standing = (Group("attachments", on),) if on else ()
+    return Group(name, (plates, tubes, *between, *downstream, *standing))
+
+
+def _colour_on(part: AttachedPart) -> tuple[float, float, float]:
+    number = part.runner.rpartition(" ")[2]
+    return colour_of(int(number)) if number.isdigit() else OUTLET
 
 
 def _plates(flats: tuple[FlatPart, ...]) -> Group:
@@ -95,13 +118,34 @@ def cast_whole(branch: Group, flats: tuple[FlatPart, ...]) -> Group:
 
 def _runner(runner: Runner) -> Group:
     colour = colour_of(runner.cylinder)
-    tube = Tube(runner.path, runner.outer_radius, runner.inner_radius)
     return Group(
         f"runner_{runner.cylinder}",
         (
             Part(f"transition_{runner.cylinder}", runner.transition.metal, colour),
-            Part(f"tube_{runner.cylinder}", tube, colour),
+            *(Part(section.part, _metal(runner, section), colour) for section in runner.tubes),
         ),
+    )
+
+
+def _metal(runner: Runner, section: TubeSection) -> Node:
+    """A stretch of a runner's tube, with the holes in it."""
+    node: Node = Tube(section.path, section.outer[0], section.inner[0])
+    if section.is_step:
+        node = RuledWall(_cone(section.path, section.outer), _cone(section.path, section.inner))
+    holes = tuple(tool for part, tool in runner.holes if part == section.part)
+    return Cut(node, holes) if holes else node
+
+
+def _bore(section: TubeSection) -> Node:
+    if section.is_step:
+        return RuledWall(_cone(section.path, section.inner))
+    return Tube(section.path, section.inner[0])
+
+
+def _cone(path: Centreline, radii: tuple[float, float]) -> tuple[Section, Section]:
+    return (
+        Section(path.start, circle((0.0, 0.0), radii[0])),
+        Section(path.end, circle((0.0, 0.0), radii[1])),
     )
 
 
@@ -128,7 +172,7 @@ def _gas_volume(
     for runner in runners:
         entry = runner.transition.entry
         face = runner.transition.face or entry.z
-        nodes += [runner.transition.gas, Tube(runner.path, runner.inner_radius)]
+        nodes += [runner.transition.gas, *(_bore(section) for section in runner.tubes)]
         faces.append(NamedFace(f"INLET_{runner.cylinder}", entry.origin, scale(face, -1.0)))
     nodes += [Tube(tube.path, tube.inner_radius) for tube in secondaries]
     return Part(name, Fuse((*nodes, *scroll.gas)), GAS, (*faces, *scroll.outlets))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from geomgen.design.attaching import first_size, with_attachments
 from geomgen.design.heads import PlacedHead, heads_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
 from geomgen.design.plating import Plating, plating
@@ -69,8 +70,9 @@ def fixed_parts(
     heads = heads_of(spec, files or {})
     ports = tuple(port for head in heads for port in head.ports)
     tube = TubeSize(spec.runners.tube.od / 2.0, spec.runners.tube.od / 2.0 - spec.runners.tube.wall)
+    first = first_size(spec, tube)
     transitions = tuple(
-        _transition(spec, port, head.place.frame, tube) for head in heads for port in head.ports
+        _transition(spec, port, head.place.frame, first) for head in heads for port in head.ports
     )
     asked = Asked(
         tube,
@@ -93,7 +95,7 @@ def fixed_parts(
         # Lengths come by cylinder number, ports by their order along the heads.
         targets = tuple(lengths[port.cylinder - 1] for port in ports)
     limits = Limits(tuple((key, float(value)) for key, value in spec.limits.model_dump().items()))
-    flanges = tuple(flange for head in heads for flange in head_flanges(spec, head, tube, limits))
+    flanges = tuple(flange for head in heads for flange in head_flanges(spec, head, first, limits))
     plates = plating(spec, flanges, layout, limits)
     layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
     return Fixed(heads, flanges, transitions, asked, layout, decided, targets, tube, limits, plates)
@@ -165,7 +167,7 @@ def laid_out(spec: HeaderSpec, asked: Asked) -> Layout:
     refused = _as_laid_refuses(spec, layout) if layout.laid is not None else ()
     if refused:
         raise SpecError(refused)
-    return layout
+    return with_attachments(spec, asked, layout)
 
 
 def _as_laid_refuses(spec: HeaderSpec, layout: Layout) -> tuple[Complaint, ...]:

@@ -17,6 +17,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from geomgen.design.attaching import routed_by
 from geomgen.design.model import CommonLength
 from geomgen.design.standing import place_of
 from geomgen.families import Envelope
@@ -115,6 +116,9 @@ def fingerprint(
         for key in ("nut_start",)
         if said["limits"][key] != type(spec.limits).model_fields[key].default
     }
+    attached = routed_by(spec)
+    if attached:
+        inputs["attachments"] = attached
     if plates:
         inputs["plates"] = [
             [round(x, 9) for x in (*ring.path.start.origin, *ring.path.start.z, *ring.path.start.x)]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import combinations
 
 from geomgen.design.access import Site, tool_places, tools_for
 from geomgen.design.bends import bends_to_be_had
@@ -16,7 +18,7 @@ from geomgen.errors import SpecError
 from geomgen.families import Layout, Link
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.fields import Box, Field, HalfSpace, Swept, placed
-from geomgen.geometry.frames import Vec, dot
+from geomgen.geometry.frames import Frame, Vec, dot
 from geomgen.geometry.solid_field import Solid
 from geomgen.profiles.loops import bounding_box
 from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Shelf
@@ -33,6 +35,8 @@ def routing_problem(
         fixed: what is decided without runners.
         solids: obstacles given as STEP, measured, by file.
     """
+    if fixed.layout.inside:
+        _hold_pitch(fixed, fixed.layout.slots)
     bodies = _bodies(fixed, fixed.layout)
     beside = obstacles_of(spec, solids or {})
     obstacles = (*beside, *hung(spec, fixed.layout))
@@ -63,6 +67,29 @@ def _shelf(spec: HeaderSpec, fixed: Fixed) -> Shelf:
     """Of the runners, whose last straights reach as far as their ends are inside a slip."""
     shelf, inside = bends_to_be_had(spec, spec.runners.tube.od), fixed.layout.inside
     return replace(shelf, straight_at_end=max(shelf.straight_at_end, inside))
+
+
+def _hold_pitch(fixed: Fixed, slots: tuple[Frame, ...]) -> None:
+    """Parallel slots leave the gap that runners keep up to their last straights.
+
+    Where one of two tubes turns into its last straight the other runs beside it, or turns
+    there too: between parallel slots they come as near as the slots are.
+    """
+    wanted = fixed.limits["runner_gap"]
+    apart = min(math.hypot(*a.local(b.origin)[:2]) for a, b in combinations(slots, 2))
+    left = apart - 2.0 * fixed.tube.outer_radius
+    if left < wanted - 1e-9:
+        raise SpecError(
+            (
+                Complaint(
+                    ("collector", "entry_gap"),
+                    f"runners {left:.2f} mm apart where they run in parallel",
+                    f"the gap that runners keep, limits.runner_gap, {wanted:g} mm",
+                    f"add {wanted - left:.2f} mm to collector.entry_gap, or set "
+                    "limits.runner_gap to what the array leaves",
+                ),
+            )
+        )
 
 
 def with_layout(spec: HeaderSpec, fixed: Fixed, problem: Problem, layout: Layout) -> Problem:

@@ -70,7 +70,7 @@ def plating(
         for plate in new:
             if not plate.loose:
                 pipe = _pipe(spec) if getattr(said, "at", None) == "outlet" else None
-                envelopes += _rings(plate, pipe.od / 2.0 if pipe is not None else 0.0)
+                envelopes += rings(plate, pipe.od / 2.0 if pipe is not None else 0.0)
     flats = tuple(_flat(spec, plate, limits) for plate in made[own:])
     return Plating(flats, tuple(envelopes))
 
@@ -193,7 +193,7 @@ def _plate_hole(hole: Hole) -> PlateHole:
     )
 
 
-def _rings(plate: Plate, inner: float) -> list[Envelope]:
+def rings(plate: Plate, inner: float) -> list[Envelope]:
     """The disc round a plate, outside its tube, filled with rings of round section.
 
     A disc is kept clear of by a bar of its radius only with half a ball on each side. Rings no
@@ -206,17 +206,17 @@ def _rings(plate: Plate, inner: float) -> list[Envelope]:
     wide = (outer - inner) / count
     round_it = math.hypot(t, wide) / 2.0
     middle = plate.frame.moved(t / 2.0)
-    rings = []
+    found = []
     for k in range(count):
         radius = outer - (k + 0.5) * wide
         if radius <= round_it:  # what is left in the middle is a rod
             path = Centreline(plate.frame, (Straight(t),))
-            rings.append(Envelope(plate.name, None, path, radius + wide / 2.0))
+            found.append(Envelope(plate.name, None, path, radius + wide / 2.0))
             break
         quarter = Bend(radius, math.pi / 2.0)
         start = Frame(middle.point((radius, 0.0, 0.0)), scale(middle.x, -1.0), middle.y)
-        rings.append(Envelope(plate.name, None, Centreline(start, (quarter,) * 4), round_it))
-    return rings
+        found.append(Envelope(plate.name, None, Centreline(start, (quarter,) * 4), round_it))
+    return found
 
 
 def _reach(loop: Loop) -> float:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from geomgen.design.amounts import come_to
 from geomgen.design.assembly import assembly, cast_whole, gas_volumes
+from geomgen.design.attaching import on_laid, sectioned, summed_up, tube_sizes
 from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
@@ -91,6 +92,8 @@ def _design(
     layout, count = fixed.layout, len(fixed.ports)
     tubes = tuple(zip(laid.paths, laid.lock.slots, strict=True))
     runners = tuple(_runner(spec, fixed, i, *tube) for i, tube in enumerate(tubes[:count]))
+    runners = tuple(replace(r, sections=sectioned(spec, r, fixed.tube)) for r in runners)
+    runners, parts, fitted = on_laid(spec, fixed.asked, layout, runners)
     feeds = _feeds(layout, runners, laid.lock.slots[count:])
     secondaries = tuple(
         _secondary(spec, layout, link, feeds, *tube)
@@ -100,9 +103,10 @@ def _design(
     part_name = spec.name.replace("-", "_")
     # A casting's flange is part of it: it stands in the assembly, and nothing cuts it.
     flats = fixed.plates.flats if layout.casting else (*fixed.flanges, *fixed.plates.flats)
-    whole = assembly(
-        part_name, fixed.flanges if layout.casting else flats, runners, secondaries, layout, feeds
-    )
+    cut = fixed.flanges if layout.casting else flats
+    whole = assembly(part_name, cut, runners, secondaries, layout, feeds, parts)
+    # What is attached to runners has no closed form.
+    amounts = () if parts else come_to(spec, fixed)
     return Design(
         name=spec.name,
         revision=spec.revision,
@@ -113,7 +117,7 @@ def _design(
         ports=fixed.ports,
         studs=fixed.studs,
         runners=runners,
-        collector=_collector(spec, layout, runners, feeds, ordered, come_to(spec, fixed)),
+        collector=_collector(spec, layout, runners, feeds, ordered, amounts),
         assembly=cast_whole(whole, flats) if layout.casting else whole,
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
@@ -124,7 +128,7 @@ def _design(
         ),
         tolerance=spec.runners.tolerance,
         tuning=fixed.tuning,
-        stock=stock_of(spec, _sizes(fixed)) if layout.casting is None else (),
+        stock=stock_of(spec, (*_sizes(fixed), *tube_sizes(spec))) if layout.casting is None else (),
         limits=fixed.limits,
         waivers=tuple(Waiver(w.check, w.subject, w.reason) for w in spec.waive),
         tools=spec.tools,
@@ -136,6 +140,7 @@ def _design(
         growth=growth_of(spec, fixed.limits),
         bolted=bolted_flanges(layout),
         hung=tuple(part.name for part in layout.kept),
+        attachments=summed_up((*layout.fitted, *fitted), layout, feeds),
     )
 
 

@@ -39,7 +39,7 @@ def gas_facts(
 def _held(scroll: Scroll, runners: tuple[Runner, ...]) -> float:
     """Gas from the gasket face to the turbine's face [mm3]."""
     tubes = [
-        _blend(runner.transition) + math.pi * runner.inner_radius**2 * runner.path.length
+        _blend(runner.transition) + runner.tube_gas
         for runner in runners
         if runner.slot in scroll.slots
     ]

@@ -14,7 +14,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geomgen.families._mounted import Bolted, Branch, Fitted, Kept
+from geomgen.families._mounted import Bolted, Branch, Kept
+from geomgen.families._mounted import Fitted as Fitted
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.plates import Plate

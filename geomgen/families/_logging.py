@@ -228,12 +228,15 @@ def apart(legs: list[tuple[tuple[str | int, ...], str, Centreline, float]]) -> N
     """
     for i, (key, name, path, radius) in enumerate(legs):
         for _, other, beside, wide in legs[:i]:
-            near = between(Span.whole(path), Span.whole(beside), 0.02)
-            if near.lower < radius + wide:
+            a, b, least = Span.whole(path), Span.whole(beside), radius + wide
+            near = between(a, b, 10.0)
+            if near.lower < least:
+                near = between(a, b, 0.02)
+            if near.lower < least:
                 raise DoesNotFit(
                     key,
                     f"{name} {near.lower:.1f} mm from {other}, axis to axis",
-                    f"at least {radius + wide:.1f} mm, half of both outside diameters",
+                    f"at least {least:.1f} mm, half of both outside diameters",
                     "move one of the two along the log, or turn it",
                 )
 

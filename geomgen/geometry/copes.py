@@ -29,10 +29,10 @@ from geomgen.geometry.frames import Frame, Plane, Vec, add, cross, dot, norm, sc
 
 Floats = NDArray[np.float64]
 
-_TURNS = 512
+_TURNS = 256
 """Azimuths of an integral: of smooth periodic functions it converges faster than any power."""
 
-_RINGS = 32
+_RINGS = 24
 """Radii of an integral (Gauss and Legendre)."""
 
 

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Straight
+from geomgen.geometry.copes import SaddleCope, held
+from geomgen.geometry.frames import Frame, dot, norm, scale, sub
 from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Line, area, profile_area
 from geomgen.recipe.nodes import Cut, Fuse, Node, Placed, Prism, RuledWall, Section, Trim, Tube
 
@@ -27,10 +29,11 @@ def bore_volume(node: Node) -> float:
 
     Tubes by area times length (Pappus), ruled walls by the prismatoid formula (Simpson's rule
     is exact between parallel sections joined by straight lines), straight tubes trimmed on
-    planes by the length of every line along them, summed over the bore (within 0.02 %).
+    planes by the length of every line along them, summed over the bore (within 0.02 %), tubes
+    that leave a straight rod's axis, without the rod, by the curve where cylinders meet.
 
     Raises:
-        NoClosedForm: a bend is trimmed, or something is cut with a solid.
+        NoClosedForm: a bend is trimmed, or something else is cut with a solid.
     """
     match node:
         case Fuse():
@@ -47,7 +50,25 @@ def bore_volume(node: Node) -> float:
         case Trim():
             return _trimmed(node)
         case Cut():
-            raise NoClosedForm("a bore that is cut with a solid")
+            return _beyond_rod(node)
+
+
+def _beyond_rod(cut: Cut) -> float:
+    """A tube that begins on a straight rod's axis, without what lies in the rod."""
+    tube, rods = cut.node, cut.tools
+    rod = rods[0]
+    if not (len(rods) == 1 and isinstance(tube, Tube) and isinstance(rod, Tube)):
+        raise NoClosedForm("a bore that is cut with a solid")
+    first, way, whole = tube.centreline.pieces[0], tube.centreline.start, rod.centreline
+    base = sub(way.origin, whole.start.origin)
+    off_axis = norm(sub(base, scale(whole.start.z, dot(base, whole.start.z))))
+    straight = all(isinstance(piece, Straight) for piece in (first, *whole.pieces))
+    if not straight or rod.inner_radius or tube.inner_radius or off_axis > 1e-6:
+        raise NoClosedForm("a bore that does not leave a straight rod's axis")
+    leg = Frame(way.moved(first.length).origin, way.x, scale(way.z, -1.0))
+    cope = SaddleCope(leg, whole.start.origin, whole.start.z, rod.outer_radius)
+    rest = tube.centreline.length - first.length
+    return held(cope, tube.outer_radius) + math.pi * tube.outer_radius**2 * rest
 
 
 def _trimmed(trim: Trim) -> float:

@@ -39,6 +39,7 @@ class Sections:
     pins: tuple[Pin, ...] | None = None
     bench: tuple[Bench, ...] | None = None
     plates: tuple[PlateSpec, ...] | None = None
+    attachments: tuple[Any, ...] | None = None
     files: Mapping[str, bytes] = field(default_factory=dict)
     """Content of the files that port shapes are read from."""
 
@@ -59,7 +60,13 @@ def contradictions(sections: Sections, checks: Collection[str] | None = None) ->
         sections: what is sound.
         checks: names of all checks and proofs, which ``waive`` may name; None to take any.
     """
-    from geomgen.spec import rules_bench, rules_flange, rules_parts, rules_place
+    from geomgen.spec import (
+        rules_attachments,
+        rules_bench,
+        rules_flange,
+        rules_parts,
+        rules_place,
+    )
 
     rules: tuple[Rule, ...] = (
         *rules_parts.RULES,
@@ -69,6 +76,7 @@ def contradictions(sections: Sections, checks: Collection[str] | None = None) ->
     )
     found = [problem for rule in rules for problem in rule(sections)]
     found += complaints(sections.plates or ())
+    found += rules_attachments.complaints(sections)
     return [*found, *_unknown_waivers(sections, checks)]
 
 

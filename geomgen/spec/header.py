@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from geomgen.shelf._offer import BendSpec as BendSource
 
     Collector = Any
+    Attachment = Any
 else:
     BendSource = tagged("geomgen.shelf", "kind", default="bend")
     Collector = tagged("geomgen.families", "family")
+    Attachment = tagged("geomgen.attachments", "kind")
 
 
 class Shelf(StrictModel):
@@ -97,6 +99,9 @@ class HeaderSpec(StrictModel):
     """What is in the way."""
     plates: Annotated[tuple[PlateSpec, ...], Field(max_length=100)] = ()
     """Flat parts beside the head flange: flanges, rings, blanking and test plates, gaskets."""
+    attachments: Annotated[tuple[Attachment, ...], Field(max_length=100)] = ()
+    """What is attached to the pipes: wastegate branches, steps, bungs, the outlet's end, bracket
+    points, a flex joint."""
     vertical: Direction = (0.0, 1.0, 0.0)
     """Which way is up, in the head frame."""
     files: Files = Files.model_construct()

@@ -88,6 +88,11 @@ class Solved:
         return frozenset(str(problem.path[0]) for problem in self.problems if problem.path)
 
 
+OWN_FRAMES: tuple[KeyPath, ...] = tuple(
+    ("collector", "turbine", key) for key in ("envelopes", "drain", "support")
+)
+"""Where points and directions are in a frame of their own: no tape or angle finder there."""
+
 _Answer = Measured | Vec | list[Problem]
 
 
@@ -102,11 +107,14 @@ def solve(root: Node) -> Solved:
     problems: list[Problem] = []
     tree = root
     for path, node in spots:
-        if "tape" in node.entries:
+        answer: _Answer
+        if path[:3] in OWN_FRAMES:
+            answer = [_in_its_own_frame(root, path, node)]
+        elif "tape" in node.entries:
             within = _within(path)
             if within not in known:
                 known[within] = _studs(root, within)
-            answer: _Answer = _by_tape(root, path, node, known[within])
+            answer = _by_tape(root, path, node, known[within])
         else:
             answer = _by_angle(root, path, node, up)
         if isinstance(answer, list):
@@ -120,6 +128,16 @@ def solve(root: Node) -> Solved:
         numbers: list[Node] = [Node(node.mark, value, f"{value:g}") for value in vector]
         tree = _put(tree, path, replace(node, value=numbers))
     return Solved(tree, tuple(measured), tuple(problems))
+
+
+def _in_its_own_frame(root: Node, path: KeyPath, node: Node) -> Problem:
+    return problem_at(
+        root,
+        path,
+        "a tape" if "tape" in node.entries else "an angle finder",
+        "[x, y, z] in the frame of the turbine's own inlet",
+        "measure it on the turbine: x right, y up, z out of the inlet as one looks at it",
+    )
 
 
 def _spots(node: Node, path: KeyPath) -> Any:

@@ -244,5 +244,5 @@ def _measured_tables(schema: dict[str, Any]) -> str:
 
 def kinds() -> dict[str, tuple[str, ...]]:
     """Every plug-in that a spec may name, by package: the list that a test pins."""
-    packages = ("families", "plates", "ports", "shelf")
+    packages = ("attachments", "families", "plates", "ports", "shelf")
     return {name: tuple(plugins(f"geomgen.{name}", "KIND")) for name in packages}

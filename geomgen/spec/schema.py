@@ -137,6 +137,8 @@ def _with_take(node: dict[str, Any]) -> dict[str, Any]:
 def _with_measured(node: dict[str, Any]) -> dict[str, Any]:
     """Allow a tape where a point may stand, an angle finder where a direction may."""
     items = node.get("prefixItems") or [node.get("items", {})]
+    if node.pop("x-frame", None) == "own":  # not the head's, which tapes are read in
+        return node
     if node.get("maxItems") != 3 or len(items) not in (1, 3):
         return node
     if all(item.get("x-unit") == "mm" for item in items):

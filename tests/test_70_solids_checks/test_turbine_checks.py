@@ -242,7 +242,7 @@ def _layout_of(said) -> Layout:
     from geomgen.design.fixed import fixed_parts
 
     layout: Layout = fixed_parts(said).layout
-    assert home(said.collector).KIND == "turbine"
+    assert home(said.collector).KIND == "turbo"
     return layout
 
 

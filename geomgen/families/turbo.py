@@ -23,7 +23,7 @@ from geomgen.families._inlet_pipe import Pipe, pipe_path, pipe_size
 from geomgen.families._merging import Merged, MergeSize, merge
 from geomgen.families._mounted import Branch
 from geomgen.families._nozzle import Nozzle, nozzle
-from geomgen.families._turbo import KEY, Turbine, bolted, envelopes, facts, flange
+from geomgen.families._turbine import KEY, Turbine, bolted, envelopes, facts, flange
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import Span as Stretch
 from geomgen.geometry.distance import between, between_straights
@@ -35,7 +35,7 @@ from geomgen.recipe.volumes import bore_volume
 from geomgen.targets.grouping import Groups, best_groups
 from geomgen.units import Angle, Number, Quantity, Size, Span, StrictModel
 
-KIND = "turbine"
+KIND = "turbo"
 
 _BESIDE = 3.0
 """Between the pipes of two scrolls where they leave the inlet: room for the weld [mm]."""
@@ -69,12 +69,12 @@ _Group = Annotated[
 class Spec(StrictModel):
     """Equal-length manifold to a turbine, with a single or a divided inlet."""
 
-    family: Literal["turbine"]
+    family: Literal["turbo"]
     """A manifold to a turbine: all runners to a single inlet, or, where the inlet's flange has
     a divider, one merge to each half, and two gas volumes that share none."""
     turbine: Turbine
     """The turbine, in its own frame."""
-    groups: tuple[_Group, _Group] | None = None
+    groups: Annotated[tuple[_Group, ...], Field(min_length=2, max_length=2)] | None = None
     """Of a divided inlet: cylinders of each scroll, the flange's left or upper half first (at
     roll 0, as one looks at the inlet). Without it those whose firings lie farthest apart."""
     merge_angle: Annotated[float, Field(gt=0, lt=60), Quantity("angle")] = 10.0

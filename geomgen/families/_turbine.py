@@ -33,21 +33,27 @@ GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s2]: ISO 80000-3, exact by convention."""
 
 
+OwnPoint = Annotated[Point, Field(json_schema_extra={"x-frame": "own"})]
+"""``[x, y, z]`` in the turbine's own frame [mm]."""
+OwnDirection = Annotated[Direction, Field(json_schema_extra={"x-frame": "own"})]
+"""``[x, y, z]`` of any length in the turbine's own frame [-]."""
+
+
 class BoxShape(StrictModel):
     """A box along the axes of the turbine's frame, by two opposite corners."""
 
-    from_: Point = Field(alias="from")
+    from_: OwnPoint = Field(alias="from")
     """The corner with the smaller x, y and z."""
-    to: Point
+    to: OwnPoint
     """The corner with the larger x, y and z."""
 
 
 class BarShape(StrictModel):
     """A round bar with flat ends, by its axis in the turbine's frame."""
 
-    from_: Point = Field(alias="from")
+    from_: OwnPoint = Field(alias="from")
     """One end of the axis."""
-    to: Point
+    to: OwnPoint
     """The other end of the axis."""
     diameter: Size
     """Over all."""
@@ -93,7 +99,7 @@ class Room(StrictModel):
 class Drain(StrictModel):
     """Where the oil leaves the turbo: it must fall freely."""
 
-    direction: Direction
+    direction: OwnDirection
     """The way the oil goes, in the turbine's frame."""
     limit: Annotated[float, Field(gt=0, le=90), Quantity("angle")] = 30.0
     """Most that it may lean from straight down: 30 (common practice, no source)."""
@@ -104,9 +110,9 @@ class Support(StrictModel):
 
     mass: Annotated[float, Field(gt=0, le=500), Quantity("number")]
     """Of turbo and what hangs on it [kg]."""
-    centre: Point | None = None
+    centre: OwnPoint | None = None
     """Its centre of mass, in the turbine's frame; the middle of the flange without it."""
-    at: Point | None = None
+    at: OwnPoint | None = None
     """Where a bracket holds it, in the turbine's frame. Without it the manifold carries it
     alone, at the middle of the inlet flange."""
 

@@ -12,8 +12,8 @@ from shapely.geometry import Polygon
 
 from geomgen.families import Asked, DoesNotFit, Start, TubeSize
 from geomgen.families._nozzle import nozzle
-from geomgen.families._turbo import flange, own_frame
-from geomgen.families.turbine import Spec, lay_out
+from geomgen.families._turbine import flange, own_frame
+from geomgen.families.turbo import Spec, lay_out
 from geomgen.geometry.distance import Span, between
 from geomgen.geometry.frames import Frame, add, angle_between, cross, distance, dot, scale, sub
 from geomgen.plates._windows import rectangular_windows, rounded
@@ -43,7 +43,7 @@ SPLAYED = {"od": 45, "wall": 2, "bend": {"clr": 67.5, "splay": 35}}
 def spec(turbine: dict | None = None, inlet: dict | None = None, **changes: object) -> Spec:
     divided = "divider" in (inlet or INLET)
     said = {
-        "family": "turbine",
+        "family": "turbo",
         "turbine": {
             "at": [135, 240, 200],
             "direction": [0, 1, 0],

@@ -1,0 +1,192 @@
+"""Standing on a pipe's side: where, which way, and the saddle between two cylinders."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from geomgen.attachments import Hole, HostPipe
+from geomgen.families import DoesNotFit, TubeSize
+from geomgen.families._logging import Log, SetOn, set_on
+from geomgen.geometry.centreline import Centreline, Straight
+from geomgen.geometry.centreline import Piece as PathPiece
+from geomgen.geometry.centreline import at as frame_at
+from geomgen.geometry.frames import Frame, Vec, add, dot, norm, scale, sub, unit
+from geomgen.recipe.nodes import Cut, Node, Tube
+
+CLEAR = 0.2
+"""Least that a saddle's rim stays inside the host's side and its straight's ends [mm]."""
+
+_PAST = 1.0
+"""What a hole's tool stands out of the wall [mm]."""
+
+
+@dataclass(frozen=True)
+class Foot:
+    """Where something leaves a straight of a pipe.
+
+    Attributes:
+        frame: on the host's axis; z the way out.
+        flow: the way the gas goes.
+        lean: from the flow to the way out [rad].
+        station: along the host's path [mm].
+        low, high: stations between which the host is straight [mm].
+        host: the pipe.
+    """
+
+    frame: Frame
+    flow: Vec
+    lean: float
+    station: float
+    low: float
+    high: float
+    host: HostPipe
+
+    @property
+    def axis(self) -> Log:
+        """The host's straight, as what things are set on."""
+        begin = add(self.frame.origin, scale(self.flow, self.low - self.station))
+        return Log(begin, self.flow, TubeSize(self.host.outer_radius, self.host.inner_radius))
+
+    @property
+    def through(self) -> float:
+        """Along the axis out, from the host's axis to its outside [mm]."""
+        return self.host.outer_radius / math.sin(self.lean)
+
+
+def straights(path: Centreline) -> list[tuple[float, float]]:
+    """Stations from and to which a path is straight, pieces in a line made one [mm]."""
+    found: list[tuple[float, float]] = []
+    at = 0.0
+    for piece in path.pieces:
+        if isinstance(piece, Straight) and piece.length > 0.0:
+            if found and abs(found[-1][1] - at) < 1e-9:
+                found[-1] = (found[-1][0], at + piece.length)
+            else:
+                found.append((at, at + piece.length))
+        at += piece.length
+    return found
+
+
+def reach_along(host: HostPipe, radius: float, lean: float) -> float:
+    """How far a saddle's rim may reach along its host, from where the axes cross [mm]."""
+    return radius / math.sin(lean) + host.outer_radius * abs(math.cos(lean)) / math.sin(lean)
+
+
+def place(
+    host: HostPipe, asked: float | None, half: float, what: str, key: tuple[str | int, ...]
+) -> tuple[float, float, float]:
+    """Station of something on a straight of its host, and the straight's two ends [mm].
+
+    Args:
+        host: the pipe.
+        asked: station along its path; the middle of its longest straight when None.
+        half: straight that it needs on both sides.
+        what: what it is called in messages.
+        key: of its place in the spec.
+
+    Raises:
+        DoesNotFit: it would stand on a bend, or over an end.
+    """
+    rows = straights(host.path)
+    if asked is None and rows:
+        low, high = max(rows, key=lambda row: row[1] - row[0])
+        asked = 0.5 * (low + high)
+    for low, high in rows:
+        if asked is not None and low + half - 1e-9 <= asked <= high - half + 1e-9:
+            return asked, low, high
+    room = [
+        f"{low + half + host.before:.0f} to {high - half + host.before:.0f}"
+        for low, high in rows
+        if high - low >= 2.0 * half
+    ]
+    where = "no place" if asked is None else f"{asked + host.before:.0f} mm"
+    raise DoesNotFit(
+        key,
+        f"{what} at {where} of {host.name}",
+        f"{' or '.join(room)} mm: on a straight, {half:.0f} mm from its ends"
+        if room
+        else f"a straight of {2.0 * half:.0f} mm, which {host.name} has not",
+        "move it there" if room else "lengthen the pipe, or make it smaller",
+    )
+
+
+def foot(host: HostPipe, at: tuple[float, float, float], toward: Vec, lean: float, up: Vec) -> Foot:
+    """Where something leaves a straight, and the way out.
+
+    Args:
+        host: the pipe.
+        at: its station and the straight's ends, see ``place`` [mm].
+        toward: the side that it leaves to, as far as the pipe allows.
+        lean: from the way the gas goes to the way out [rad].
+        up: a side to take where ``toward`` runs along the pipe.
+    """
+    station, low, high = at
+    # Just inside the straight, so that no bend at its end decides the direction.
+    inner = frame_at(host.path, min(max(station, low + 1e-6), high - 1e-6))
+    flow = inner.z
+    origin = add(inner.origin, scale(flow, station - min(max(station, low + 1e-6), high - 1e-6)))
+    side = _square(toward, flow) or _square(up, flow) or inner.x
+    way = add(scale(flow, math.cos(lean)), scale(side, math.sin(lean)))
+    return Foot(Frame.facing(origin, way, flow), flow, lean, station, low, high, host)
+
+
+def _square(v: Vec, axis: Vec) -> Vec | None:
+    across = sub(v, scale(axis, dot(v, axis)))
+    return unit(across) if norm(across) > 1e-6 * max(1.0, norm(v)) else None
+
+
+def seated(foot: Foot, size: TubeSize, what: str, key: tuple[str | int, ...]) -> SetOn:
+    """The saddle of a tube on its host.
+
+    Raises:
+        DoesNotFit: the tube is too wide for the host, or stands over the straight's end.
+    """
+    host = foot.host
+    room = min(host.outer_radius - size.outer_radius, host.inner_radius - size.inner_radius)
+    if room < CLEAR:
+        raise DoesNotFit(
+            key,
+            f"{what} of {2 * size.outer_radius:g} mm OD and {2 * size.inner_radius:g} mm bore on "
+            f"{host.name} of {2 * host.outer_radius:g} mm OD and {2 * host.inner_radius:g} mm bore",
+            "narrower than its host, outside and in",
+            "make it narrower, or the host wider",
+        )
+    out = 3.0 * (foot.through + size.outer_radius)
+    top = foot.frame.moved(out)
+    leg = Frame(top.origin, top.x, scale(top.z, -1.0))
+    made, _ = set_on(foot.axis, leg, size, what, key, 0.0)
+    low, high = made.footprint()
+    long = foot.high - foot.low
+    if low < -1e-9 or high > long + 1e-9:
+        raise DoesNotFit(
+            key,
+            f"{what} whose saddle reaches from {foot.low + low:.1f} to {foot.low + high:.1f} mm "
+            f"along {host.name}",
+            f"within its straight, {foot.low:.1f} to {foot.high:.1f} mm",
+            "move it in, or lengthen the straight",
+        )
+    return made
+
+
+def rod(foot: Foot, radius: float) -> Tube:
+    """The host's straight as a rod of a radius, longer at both ends."""
+    axis, more = foot.axis, 2.0 * foot.host.outer_radius
+    return Tube(axis.path(-more, foot.high - foot.low + more), radius)
+
+
+def standing(foot: Foot, pieces: tuple[PathPiece, ...], outer: float, inner: float) -> Node:
+    """A tube from the host's axis out, without what lies in the host."""
+    path = Centreline(foot.frame, pieces)
+    return Cut(Tube(path, outer, inner), (rod(foot, foot.host.outer_radius),))
+
+
+def bored(foot: Foot, pieces: tuple[PathPiece, ...], radius: float) -> Node:
+    """Its bore outside the host's bore."""
+    return Cut(Tube(Centreline(foot.frame, pieces), radius), (rod(foot, foot.host.inner_radius),))
+
+
+def hole(foot: Foot, on: SetOn) -> Hole:
+    """The hole of its bore in the host's wall."""
+    tool = Tube(Centreline(foot.frame, (Straight(on.depth + _PAST),)), on.size.inner_radius)
+    return Hole(foot.host.part, tool)

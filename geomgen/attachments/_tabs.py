@@ -1,0 +1,41 @@
+"""Plates that stand on edge on a round pipe: tabs and brackets, each with a hole."""
+
+from __future__ import annotations
+
+import math
+
+from geomgen.geometry.centreline import Centreline, Straight
+from geomgen.geometry.frames import Frame, Vec, cross
+from geomgen.profiles.loops import Arc, Line, Loop, Profile, circle
+from geomgen.recipe.nodes import Cut, Node, Prism, Tube
+
+
+def tab(
+    at: Frame,
+    radial: Vec,
+    radius: float,
+    sizes: tuple[float, float, float, float],
+) -> Node:
+    """A tab along a pipe, its end rounded about its hole, its foot cut to the pipe.
+
+    Args:
+        at: on the pipe's axis; z the way the gas goes.
+        radial: the side that it stands on, square to the axis.
+        radius: of what it stands on [mm].
+        sizes: width along the pipe, height of its hole over the pipe, thickness, and the hole's
+            diameter [mm].
+    """
+    wide, high, thick, bore = sizes
+    # x along the pipe, y out: the sheet's own plane holds the axis.
+    flat = Frame(at.origin, at.z, cross(at.z, radial))
+    frame = flat.moved(-thick / 2.0)
+    low, top, half = math.sqrt(radius**2 - (thick / 2.0) ** 2) - 1.0, radius + high, wide / 2.0
+    outer: Loop = (
+        Line((-half, low), (half, low)),
+        Line((half, low), (half, top)),
+        Arc((0.0, top), half, 0.0, math.pi),
+        Line((-half, top), (-half, low)),
+    )
+    sheet = Prism(frame, Profile(outer, (circle((0.0, top), bore / 2.0),)), thick)
+    pipe = Centreline(at.moved(-wide), (Straight(2.0 * wide),))
+    return Cut(sheet, (Tube(pipe, radius),))

@@ -1,0 +1,394 @@
+"""Putting on what a spec attaches: to the collector before routing, to the runners after it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from functools import partial
+from types import ModuleType
+from typing import Any, TypeVar
+
+from geomgen.attachments import Attached, Bore, Host, HostPipe
+from geomgen.attachments import steps as stepping
+from geomgen.design.model import AttachedPart, Attachment, Runner, TubeSection
+from geomgen.errors import KeyPath, SpecError
+from geomgen.errors import Problem as Complaint
+from geomgen.families import (
+    AreaAt,
+    Asked,
+    DoesNotFit,
+    Envelope,
+    Fitted,
+    Layout,
+    Piece,
+    Scroll,
+    TubeSize,
+)
+from geomgen.geometry.frames import distance
+from geomgen.recipe.nodes import Cut, Fuse, NamedFace, Node, Tube
+from geomgen.registry import home
+from geomgen.spec.header import HeaderSpec
+
+_SAME = 1e-6
+
+Made = TypeVar("Made")
+
+
+def attachments_of(spec: HeaderSpec) -> tuple[tuple[int, Any, ModuleType], ...]:
+    """Number, spec and module of every attachment, in the order that they are put on in."""
+    rows = ((i, said, home(said)) for i, said in enumerate(spec.attachments or ()))
+    return tuple(sorted(rows, key=lambda row: (row[2].ORDER, row[0])))
+
+
+def on_runners(said: Any) -> bool:
+    """Whether it is put on runners that are laid out."""
+    on = getattr(said, "on", "")
+    return bool(on == "runners" or on.startswith("runner "))
+
+
+def routed_by(spec: HeaderSpec) -> list[Any]:
+    """What is said of attachments that runners have to know of, for the lock."""
+    return [
+        said.model_dump(mode="json", by_alias=True)
+        for _, said, module in attachments_of(spec)
+        if module.ROUTED and not on_runners(said)
+    ]
+
+
+def first_size(spec: HeaderSpec, tube: TubeSize) -> TubeSize:
+    """Size of tube that the runners begin in: the first of their steps, or their own."""
+    for i, said, module in attachments_of(spec):
+        if module is stepping:
+            return _held(i, partial(stepping.first_size, said, tube))
+    return tube
+
+
+def tube_sizes(spec: HeaderSpec) -> tuple[float, ...]:
+    """Outside diameters of steps [mm]."""
+    return tuple(
+        size.od
+        for _, said, module in attachments_of(spec)
+        if module is stepping
+        for size in said.sizes
+    )
+
+
+def _held(number: int, make: Callable[[], Made]) -> Made:
+    """What is made, its refusals placed in the spec."""
+    try:
+        return make()
+    except DoesNotFit as error:
+        path: KeyPath = ("attachments", number, *error.key)
+        raise SpecError((Complaint(path, error.found, error.allowed, error.remedy),)) from None
+
+
+def with_attachments(spec: HeaderSpec, asked: Asked, layout: Layout) -> Layout:
+    """The layout with everything on it that runners have to know of.
+
+    Raises:
+        SpecError: something does not fit.
+    """
+    rings: list[Envelope] = []
+    for i, said, module in attachments_of(spec):
+        if module is stepping:
+            _hold_routed(i, layout)
+        if module is stepping or on_runners(said):
+            continue
+        _hold_possible(i, layout)
+        host = Host(layout, pipes(layout), asked.up, asked.material, spec.limits.edge_factor)
+        made: Attached = _held(i, partial(module.on_collector, said, host))
+        _names_are_free(i, made, layout)
+        layout, more = _with(layout, made)
+        rings += more
+    return replace(layout, envelopes=(*layout.envelopes, *rings))
+
+
+def _hold_possible(number: int, layout: Layout) -> None:
+    if layout.casting is None:
+        return
+    raise SpecError(
+        (
+            Complaint(
+                ("attachments", number),
+                "an attachment on a casting",
+                "none: a casting has its bosses cast on",
+                "take it out, or take collector.cast out",
+            ),
+        )
+    )
+
+
+def _hold_routed(number: int, layout: Layout) -> None:
+    if layout.laid is None:
+        return
+    raise SpecError(
+        (
+            Complaint(
+                ("attachments", number),
+                "steps, and a family that lays the runners itself",
+                "steps of runners that are routed",
+                "take them out",
+            ),
+        )
+    )
+
+
+def _names_are_free(number: int, made: Attached, layout: Layout) -> None:
+    taken = {piece.name for piece in layout.pieces} | {plate.name for plate in layout.plates}
+    taken |= {"transition", "tube", "step"}
+    new = [piece.name for piece in made.pieces] + [on.plate.name for on in made.plates]
+    new += [plate.name for plate in made.loose]
+    for k, name in enumerate(new):
+        if name in taken or name in new[:k]:
+            raise SpecError(
+                (
+                    Complaint(
+                        ("attachments", number),
+                        name,
+                        "a name that no other part has",
+                        "give it another name",
+                    ),
+                )
+            )
+
+
+def _with(layout: Layout, made: Attached) -> tuple[Layout, list[Envelope]]:
+    from geomgen.design.plating import rings
+
+    pieces = tuple(
+        _drilled(piece, [hole.tool for hole in made.holes if hole.part == piece.name])
+        for piece in layout.pieces
+    )
+    scrolls = tuple(_bored(scroll, made) for scroll in layout.scrolls)
+    # What runs from the plates' rings is no pipe that anything could stand on.
+    plates = [ring for on in made.plates for ring in rings(on.plate, on.radius)]
+    outlet, areas = layout.outlet, layout.areas
+    if made.tail is not None:
+        outlet = made.tail.paths[-1].end
+        last = max(row.station for row in layout.areas)
+        areas = (*areas, *(AreaAt(last + row.station, row.area, row.what) for row in made.areas))
+    return (
+        replace(
+            layout,
+            pieces=(*pieces, *made.pieces),
+            scrolls=scrolls,
+            envelopes=(
+                *layout.envelopes,
+                *(Envelope(bar.name, None, bar.path, bar.radius) for bar in made.bars),
+            ),
+            plates=(*layout.plates, *(on.plate for on in made.plates), *made.loose),
+            areas=areas,
+            outlet=outlet,
+            facts=(*layout.facts, *made.facts),
+            fitted=(*layout.fitted, *made.fitted),
+            # What the parts come to is known in closed form without attachments only.
+            amounts=None if made.pieces or made.holes else layout.amounts,
+        ),
+        plates,
+    )
+
+
+def _drilled(piece: Piece, tools: list[Node]) -> Piece:
+    return replace(piece, node=Cut(piece.node, tuple(tools))) if tools else piece
+
+
+def _bored(scroll: Scroll, made: Attached) -> Scroll:
+    """A scroll's gas with the bores that are joined to it, and its ends."""
+    own = [bore for bore in made.bores if bore.host.bore in scroll.gas]
+    gas = tuple(_joined(node, own) for node in scroll.gas)
+    outlets = (*scroll.outlets, *(bore.face for bore in own))
+    if made.tail is not None:
+        end = made.tail.paths[-1].end
+        start = made.tail.paths[0].start.origin
+        found = [face for face in outlets if distance(face.point, start) < _SAME]
+        if found:
+            gas = (*gas, *(Tube(path, made.tail.bore) for path in made.tail.paths))
+            outlets = tuple(
+                NamedFace(face.name, end.origin, end.z) if face in found else face
+                for face in outlets
+            )
+    return replace(scroll, gas=gas, outlets=outlets)
+
+
+def _joined(node: Node, bores: list[Bore]) -> Node:
+    more = tuple(bore.node for bore in bores if bore.host.bore == node)
+    return Fuse((node, *more)) if more else node
+
+
+def pipes(layout: Layout) -> tuple[HostPipe, ...]:
+    """Round pipes of a layout that something may stand on."""
+    found = []
+    branches = {branch.name: branch for branch in layout.branches}
+    pieces = {piece.name: piece for piece in layout.pieces if piece.slot is None}
+    attached = {fitted.name for fitted in layout.fitted}
+    for bar in layout.envelopes:
+        piece = pieces.get(bar.name)
+        tube = _tube_in(piece.node) if piece is not None else None
+        if bar.slot is not None or tube is None or bar.name in attached:
+            continue
+        if abs(tube.outer_radius - bar.radius) > _SAME or tube.inner_radius <= 0.0:
+            continue
+        scroll, bore = _bore_of(layout, tube)
+        last = distance(bar.path.end.origin, layout.outlet.origin) < _SAME
+        branch = branches.get(bar.name)
+        slots: tuple[int, ...] = ()
+        if branch is not None:
+            slots = branch.slots
+        elif scroll is not None and (last or bar.name == "outlet"):
+            slots = scroll.slots
+        found.append(
+            HostPipe(
+                name=bar.name,
+                part=bar.name,
+                path=bar.path,
+                outer_radius=tube.outer_radius,
+                inner_radius=tube.inner_radius,
+                slots=slots,
+                scroll=scroll.name if scroll is not None else "",
+                toward=branch.toward if branch is not None else None,
+                bore=bore,
+                last=last,
+            )
+        )
+    return tuple(found)
+
+
+def _tube_in(node: Node) -> Tube | None:
+    while isinstance(node, Cut):
+        node = node.node
+    return node if isinstance(node, Tube) else None
+
+
+def _bore_of(layout: Layout, tube: Tube) -> tuple[Scroll | None, Node | None]:
+    """The scroll whose gas a pipe holds, and its bore there."""
+    for scroll in layout.scrolls:
+        for node in scroll.gas:
+            inner = node.nodes[0] if isinstance(node, Fuse) else node
+            own = _tube_in(inner)
+            if own is None or abs(own.outer_radius - tube.inner_radius) > _SAME:
+                continue
+            if own.centreline == tube.centreline:
+                return scroll, node
+    return None, None
+
+
+# Runners
+
+
+def sectioned(spec: HeaderSpec, runner: Runner, last: TubeSize) -> tuple[TubeSection, ...]:
+    """A runner's tubes and expanders, where the spec steps it; none otherwise."""
+    before = runner.account.plate + runner.account.transition
+    for i, said, module in attachments_of(spec):
+        if module is stepping:
+            make = partial(stepping.sections, said, last, runner.path, before, runner.name)
+            found = _held(i, make)
+            return _named(runner, found)
+    return ()
+
+
+def _named(runner: Runner, found: tuple[stepping.Section, ...]) -> tuple[TubeSection, ...]:
+    letters = iter("abcdef")
+    steps = iter("abcdef")
+    return tuple(
+        TubeSection(
+            part=f"step_{runner.cylinder}{next(steps)}"
+            if one.is_step
+            else f"tube_{runner.cylinder}{next(letters)}",
+            path=one.path,
+            outer=(one.start.outer_radius, one.end.outer_radius),
+            inner=(one.start.inner_radius, one.end.inner_radius),
+            moved=one.moved,
+        )
+        for one in found
+    )
+
+
+def on_laid(
+    spec: HeaderSpec, asked: Asked, layout: Layout, runners: tuple[Runner, ...]
+) -> tuple[tuple[Runner, ...], tuple[AttachedPart, ...], tuple[Fitted, ...]]:
+    """Runners with everything on them, the parts, and what the checks need.
+
+    Raises:
+        SpecError: something does not fit.
+    """
+    parts: list[AttachedPart] = []
+    fitted: list[Fitted] = []
+    for i, said, module in attachments_of(spec):
+        if module is stepping or not on_runners(said):
+            continue
+        if not hasattr(module, "on_tubes"):
+            raise SpecError(
+                (
+                    Complaint(
+                        ("attachments", i, "on"),
+                        f"{said.on}, for a {module.KIND}",
+                        "a pipe behind the merge",
+                        "name a pipe of the collector",
+                    ),
+                )
+            )
+        _hold_possible(i, layout)
+        host = Host(
+            layout, _runner_pipes(runners), asked.up, asked.material, spec.limits.edge_factor
+        )
+        made: Attached = _held(i, partial(module.on_tubes, said, host))
+        _names_are_free(i, made, layout)
+        runners = tuple(
+            replace(
+                runner,
+                holes=(
+                    *runner.holes,
+                    *((h.part, h.tool) for h in made.holes if h.part in runner.tube_parts),
+                ),
+            )
+            for runner in runners
+        )
+        hosts = [one.host for one in made.fitted]
+        for piece in made.pieces:
+            number = next(
+                (h for h, f in zip(hosts, made.fitted, strict=True) if f.name == piece.name),
+                hosts[0],
+            )
+            parts.append(AttachedPart(piece.name, piece.node, number))
+        fitted += made.fitted
+    return runners, tuple(parts), tuple(fitted)
+
+
+def _runner_pipes(runners: Iterable[Runner]) -> tuple[HostPipe, ...]:
+    found = []
+    for runner in runners:
+        at = runner.account.plate + runner.account.transition
+        for section in runner.tubes:
+            if not section.is_step:
+                found.append(
+                    HostPipe(
+                        name=runner.name,
+                        part=section.part,
+                        path=section.path,
+                        outer_radius=section.outer[0],
+                        inner_radius=section.inner[0],
+                        slots=(runner.slot,),
+                        before=at,
+                    )
+                )
+            at += section.path.length
+    return tuple(found)
+
+
+def summed_up(
+    fitted: Iterable[Fitted], layout: Layout, feeds: tuple[tuple[int, ...], ...]
+) -> tuple[Attachment, ...]:
+    """Attachments with cylinders in place of slots."""
+
+    def cylinders(slots: Iterable[int]) -> tuple[int, ...]:
+        return tuple(sorted({c for slot in slots for c in feeds[slot]}))
+
+    scrolls = {scroll.name: scroll for scroll in layout.scrolls}
+    return tuple(
+        Attachment(
+            fitted=one,
+            cylinders=cylinders(one.slots),
+            of_scroll=cylinders(scrolls[one.scroll].slots if one.scroll in scrolls else ()),
+        )
+        for one in fitted
+    )
