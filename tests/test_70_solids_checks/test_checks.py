@@ -29,12 +29,13 @@ from geomgen.profiles.loops import slot
 from geomgen.registry import plugins
 from geomgen.routing.problem import Obstacle
 
-
 OF_OTHER_FAMILIES = {
+    "collector-cone",
     "oil-drain",
     "pairing",
     "runner-area",
     "scroll-balance",
+    "slip-fit",
     "traced-outline",
     "turbine-inlet",
     "turbine-support",
