@@ -18,6 +18,8 @@ from geomgen.errors import Finding
 
 NAME = "area-continuity"
 
+_OF_A_PAIR = ("pair throat", "pair cone", "pair secondary")
+
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a runner, one for the collector [%]."""
@@ -28,6 +30,9 @@ def run(design: Design) -> tuple[Finding, ...]:
     behind = [row for row in design.collector.areas if row.what in ("throat", "cone", "outlet")]
     if not behind:
         return tuple(found)
+    of_pair = tuple(row for row in design.collector.areas if row.what in _OF_A_PAIR)
+    if of_pair:
+        found.append(_finding(design, "pair's merge, throat to secondary", of_pair))
     return (*found, _finding(design, "collector, throat to outlet", tuple(behind)))
 
 

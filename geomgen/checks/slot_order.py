@@ -42,8 +42,8 @@ def run(design: Design) -> tuple[Finding, ...]:
 def _pinned(design: Design) -> tuple[Finding, ...]:
     found = []
     for runner, edge in zip(design.runners, design.problem.edges, strict=False):
-        if edge.slots is None:
-            continue
+        if edge.slots is None or len(edge.slots) > 1:
+            continue  # free, or free within its group
         ok = runner.slot in edge.slots
         wanted = " or ".join(map(str, edge.slots))
         found.append(

@@ -16,6 +16,7 @@ from geomgen.routing.problem import Obstacle
 from geomgen.spec.engine import Head
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.obstacles import Obstacle as ObstacleSpec
+from geomgen.spec.positions import head_frame, prefix
 
 ON_THE_CAR = ("steering", "brakes", "line", "ground", "body")
 """Kinds of obstacle that stand still while the engine rolls on its mounts."""
@@ -43,7 +44,7 @@ def heads_of(spec: HeaderSpec, files: Mapping[str, bytes]) -> tuple[PlacedHead, 
     """
     found = []
     for number, head in enumerate(spec.heads):
-        frame = _frame(head)
+        frame = head_frame(head)
         try:
             edge = outline(head.ports, files)
         except NoOutline as error:
@@ -60,18 +61,26 @@ def heads_of(spec: HeaderSpec, files: Mapping[str, bytes]) -> tuple[PlacedHead, 
             tuple(port.cylinder for port in ports),
             spec.flange.thickness,
         )
-        prefix = f"{head.bank} " if len(spec.heads) > 1 and head.studs.at is not None else ""
+        before = prefix(head, len(spec.heads))
         studs = tuple(
-            replace(stud, name=f"{prefix}{stud.name}", head=number)
+            replace(stud, name=f"{before}{stud.name}", head=number)
             for stud in studs_of(head, local)
         )
         found.append(PlacedHead(head, place, ports, studs))
     return tuple(found)
 
 
-def _frame(head: Head) -> Frame:
-    said = head.place
-    return Frame() if said is None else Frame.facing(said.at, unit(said.z), said.x)
+def titled(spec: HeaderSpec, bank: str | None = None) -> str:
+    """The spec's title, and the bank where it does not say that itself.
+
+    Args:
+        spec: what was said.
+        bank: of a part; that of the manifold without it, where it has one bank.
+    """
+    title = spec.title or spec.name
+    if bank is None:
+        bank = spec.heads[0].bank if len(spec.heads) == 1 else None
+    return f"{title}, {bank} bank" if bank and f"{bank} bank" not in title.lower() else title
 
 
 def ports_of(head: Head, edge: Outline, count: int) -> tuple[Port, ...]:

@@ -502,6 +502,12 @@ class Design:
         """Every tube that was laid out, in the order of the problem's edges."""
         return (*self.runners, *self.secondaries)
 
+    def bank_of(self, tube: Runner | Secondary) -> str:
+        """Bank that a tube's gas comes from, ``left``; empty where there is none, or it is both."""
+        fed = (tube.cylinder,) if isinstance(tube, Runner) else tube.cylinders
+        banks = {head.name for head in self.heads if set(head.cylinders) & set(fed)}
+        return next(iter(banks)) if len(banks) == 1 else ""
+
     def stock_of(self, tube: Runner | Secondary) -> tuple[Stock, ...]:
         """The lines of the shelf that are of a tube's size."""
         size = 2.0 * tube.outer_radius

@@ -114,7 +114,7 @@ def _edges(spec: HeaderSpec, fixed: Fixed, layout: Layout) -> tuple[Edge, ...]:
     for port, bend, target in zip(fixed.ports, fixed.transitions, fixed.targets, strict=True):
         slots = taken.get(port.cylinder)
         if port.cylinder in pinned:
-            slots = (pinned[port.cylinder],)
+            slots = _pinned(port.cylinder, pinned[port.cylinder], slots)
         # Where the family lays the runners, each has the slot of its own place in the row.
         first = len(edges) if layout.laid is not None else 0
         behind = end[slots[0]] if slots else end[first]
@@ -146,6 +146,21 @@ def _edges(spec: HeaderSpec, fixed: Fixed, layout: Layout) -> tuple[Edge, ...]:
         )
         _hold_link(edges[-1], link)
     return tuple(edges)
+
+
+def _pinned(cylinder: int, place: int, taken: tuple[int, ...] | None) -> tuple[int, ...]:
+    if taken is None or place in taken:
+        return (place,)
+    raise SpecError(
+        (
+            Complaint(
+                ("runners", "slots", str(cylinder)),
+                f"place {place}, of another merge than the cylinder's own",
+                f"one of {', '.join(map(str, taken))}",
+                "correct the place, or collector.pairs",
+            ),
+        )
+    )
 
 
 def _hold_length(spec: HeaderSpec, edge: Edge, cylinder: int, target: float) -> None:

@@ -12,6 +12,7 @@ from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
 from geomgen.design.hanging import bolted_flanges
+from geomgen.design.heads import titled
 from geomgen.design.laying import Laid, held, lay_out, task
 from geomgen.design.model import (
     AreaStation,
@@ -109,7 +110,7 @@ def _design(
     return Design(
         name=spec.name,
         revision=spec.revision,
-        title=spec.title or spec.name,
+        title=titled(spec),
         firing_order=spec.engine.firing_order,
         vertical=unit(spec.vertical),
         flats=flats,

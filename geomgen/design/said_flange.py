@@ -8,7 +8,7 @@ from dataclasses import replace
 from geomgen.design.cutting import Cutter
 from geomgen.design.flange import HeadFlange, Slotted, dowel, head_flange, tapped, windows
 from geomgen.design.growth import HotGrowth
-from geomgen.design.heads import PlacedHead
+from geomgen.design.heads import PlacedHead, titled
 from geomgen.design.model import FlatPart, Limits
 from geomgen.design.outlines import Relief
 from geomgen.design.window_fit import fit_of
@@ -88,7 +88,7 @@ def _wanted(spec: HeaderSpec, head: PlacedHead, tube: TubeSize, limits: Limits) 
         growth = replace(growth, register="")
     return HeadFlange(
         name=f"{NAME}_{place.name}" if place.name else NAME,
-        title=spec.title or spec.name,
+        title=titled(spec, place.name),
         ports=head.ports,
         studs=tuple(replace(stud, at=place.frame.point(stud.at)) for stud in head.studs),
         frame=place.frame,

@@ -126,8 +126,9 @@ def _bend(bend: Bend) -> tuple[str, str, str]:
 
 
 def _common(design: Design, tube: Runner | Secondary) -> tuple[str, ...]:
+    bank = design.bank_of(tube)
     return (
-        _text(design.name),
+        _text(f"{design.name}, {bank} bank" if bank else design.name),
         _text(design.revision),
         tube.name.replace(" ", "_"),
         _text(tube.material),

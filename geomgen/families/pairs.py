@@ -35,7 +35,7 @@ from geomgen.names import Material
 from geomgen.recipe.nodes import NamedFace, Tube
 from geomgen.routing.junctions import Junction
 from geomgen.targets.book import FIRST_PRIMARY, secondary_length
-from geomgen.targets.pairing import best_pairs
+from geomgen.targets.grouping import best_groups
 from geomgen.units import (
     Angle,
     Direction,
@@ -184,7 +184,8 @@ def pairs_of(spec: Spec, asked: Asked) -> tuple[tuple[int, int], ...]:
             "choose another family, or correct the heads' cylinders",
         )
     if spec.pairs is None:
-        return best_pairs(asked.firing_order, asked.cylinders)
+        found = best_groups(asked.firing_order, (2,) * (wanted // 2), asked.cylinders)
+        return tuple((a, b) for a, b in found)
     if sorted(c for pair in spec.pairs for c in pair) != sorted(asked.cylinders):
         raise DoesNotFit(
             ("collector", "pairs"),

@@ -17,7 +17,9 @@ from geomgen.errors import Finding, Verdict
 from geomgen.exports.hole_table_csv import slot_degrees
 from geomgen.profiles.loops import area
 from geomgen.report.cautions import CAUTIONS
+from geomgen.report.result_rows import HEAD_FIELDS, SECONDARY_FIELDS, head_row, secondary_row
 from geomgen.routing.score import OUT_OF_ORDER
+from geomgen.targets.firing import least_interval
 from geomgen.targets.model import Target
 
 FILE = "result.json"
@@ -39,6 +41,7 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("tuned.length_to", "end that lengths count to: entry, first-join or throat"),
     ("tuned.valve_to_face_mm", "length of the port in the head"),
     ("runners[].cylinder", "number"),
+    ("runners[].bank", "that its port is in; empty where there is but one"),
     ("runners[].slot", "place round the collector, from 0"),
     ("runners[].material", "grade"),
     ("runners[].od_mm", "outside diameter of the tube"),
@@ -58,6 +61,8 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("runners[].areas[].station_mm", "distance from z = 0"),
     ("runners[].areas[].area_mm2", "bore area there"),
     ("runners[].areas[].what", "what is there"),
+    *HEAD_FIELDS,
+    *SECONDARY_FIELDS,
     ("spread.shortest_mm", "shortest runner"),
     ("spread.longest_mm", "longest runner"),
     ("spread.mean_mm", "mean length"),
@@ -65,6 +70,8 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("spread.spread_percent", "the same over the mean"),
     ("collector.family", "family of the manifold"),
     ("collector.cylinders[]", "cylinder at each slot, round the collector"),
+    ("collector.groups[].cylinders[]", "that meet at one junction, the last where all have met"),
+    ("collector.groups[].least_interval_deg", "least crank angle between two of its firings"),
     ("collector.in_order", "whether neighbours follow the firing order"),
     ("collector.areas[].station_mm", "distance from the entry face along one gas path"),
     ("collector.areas[].area_mm2", "bore area there"),
@@ -96,10 +103,11 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("ports[].area_mm2", "of its opening at the gasket face"),
     ("ports[].facts.*", "of a traced outline: how well it is known; empty for other shapes"),
     ("studs[].name", "of the stud"),
+    ("studs[].bank", "of its head; empty where there is but one"),
     ("studs[].thread", "size"),
-    ("studs[].x_mm", "root in the head frame"),
-    ("studs[].y_mm", "root in the head frame"),
-    ("studs[].z_mm", "root in the head frame"),
+    ("studs[].x_mm", "root in its own head's frame"),
+    ("studs[].y_mm", "root in its own head's frame"),
+    ("studs[].z_mm", "root in its own head's frame"),
     ("studs[].protrusion_mm", "out of the head face"),
     ("layout_score", "of the routes, lower is better"),
     ("layout_order_cost", "part of it for neighbours that do not follow the firing order"),
@@ -190,11 +198,23 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
             "length_to": design.tuning.length_to,
             "valve_to_face_mm": design.tuning.valve_to_face,
         },
-        "runners": [_runner(r, facts.from_step.get(r.cylinder)) for r in design.runners],
+        "runners": [
+            _runner(r, facts.from_step.get(r.cylinder), design.bank_of(r)) for r in design.runners
+        ],
+        "secondaries": [secondary_row(tube) for tube in design.secondaries],
+        "heads": [head_row(head) for head in design.heads],
         "spread": spread(design),
         "collector": {
             "family": design.collector.family,
             "cylinders": list(design.collector.cylinders),
+            "groups": [
+                {
+                    "cylinders": list(group),
+                    "least_interval_deg": math.degrees(least_interval(design.firing_order, group)),
+                }
+                for group in design.collector.groups
+                if group
+            ],
             "in_order": design.collector.in_order,
             "areas": _areas(design.collector.areas),
             "facts": dict(design.collector.facts),
@@ -212,6 +232,7 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
         "studs": [
             {
                 "name": stud.name,
+                "bank": design.heads[stud.head].name if design.heads else "",
                 "thread": stud.thread,
                 "x_mm": stud.at[0],
                 "y_mm": stud.at[1],
@@ -282,10 +303,11 @@ def target_row(row: Target) -> dict[str, Any]:
     }
 
 
-def _runner(runner: Runner, from_step: float | None) -> dict[str, Any]:
+def _runner(runner: Runner, from_step: float | None, bank: str) -> dict[str, Any]:
     radii = [bend.radius for bend in runner.path.bends]
     return {
         "cylinder": runner.cylinder,
+        "bank": bank,
         "slot": runner.slot,
         "material": runner.material,
         "od_mm": 2.0 * runner.outer_radius,

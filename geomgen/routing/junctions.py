@@ -2,33 +2,42 @@
 
 A junction takes tubes in and sends one on, so with its pose fixed the bundle is an ordinary
 problem: the tubes in end in its slots, the tube out begins at its outlet. Poses are drawn
-evenly from the room that each junction is given; those that leave some tube no length are
-dropped, and the rest are tried in order of how easily all tubes reach.
+evenly from the room that each junction is given, ranked by how easily all tubes reach
+(``ease``), and those in which the junctions keep clear are tried in that order.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import islice
 
-from geomgen.geometry.distance import Span, between, to_field
+import numpy as np
+
+from geomgen.geometry.distance import Span, between, between_straights, points_at, to_field
 from geomgen.geometry.frames import Frame, Vec, add, cross, scale, unit
-from geomgen.routing.assignments import allowed
 from geomgen.routing.attempt import EFFORTS, Effort, Progress, quiet
 from geomgen.routing.draws import kronecker
-from geomgen.routing.floor import floor_of
-from geomgen.routing.problem import Body, Problem, Routed, shelf_of
+from geomgen.routing.ease import ends_for, strains
+from geomgen.routing.paths import Floats
+from geomgen.routing.problem import Body, Problem, Routed
 from geomgen.routing.solve import briefly
 
-_DRAWN = 1500
+_DRAWN = 800
+_NEARBY = 300
+_LEADERS = 12
+_WIDTHS = (0.4, 0.2, 0.1, 0.05)
+"""Poses drawn from all of the rooms; about each of the best, in ever smaller parts of them."""
+
+_ALIKE = 0.04
+_LOOKED_AT = 150
 _TRIED = 24
-_ENOUGH = 3
+"""Of the easiest choices, and of those that may route."""
+
+_ENOUGH = 2
 _NEAR = 0.5
 """Of a distance that is only asked whether it is enough [mm]."""
-
-_EASY = 1.12
-"""Length over floor at which a tube is neither stretched tight nor needs folding."""
 
 _QUICK: Effort = replace(EFFORTS[0], descents=2, tries=8, repairs=2)
 
@@ -81,37 +90,71 @@ def route_joined(
         with_poses: the problem for given poses of the junctions, in their order.
         progress: told how it goes.
     """
-    ranked: list[tuple[float, int, tuple[Frame, ...]]] = []
-    numbers = kronecker(_DRAWN, 6 * len(junctions))
-    for index, row in enumerate(numbers):
-        poses = tuple(
-            _pose(junction, tuple(float(v) for v in row[6 * i : 6 * i + 6]))
-            for i, junction in enumerate(junctions)
-        )
-        strain = _strain(with_poses(poses))
-        if math.isfinite(strain):
-            ranked.append((strain, index, poses))
-    ranked.sort(key=lambda item: item[:2])
+    middles = tuple(junction.middle for junction in junctions)
+    if min(edge.length for edge in with_poses(middles).edges) <= 0.0:
+        return None
+    ranked = _ranked(junctions, with_poses)
     best: Joined | None = None
     tried, found = 0, 0
     done = 0
-    for _, _, poses in ranked:
+    for poses in islice(ranked, _LOOKED_AT):
+        if done == _TRIED or found == _ENOUGH:
+            break
         problem = with_poses(poses)
         if not stands(problem):
             continue
-        if done == _TRIED:
-            break
-        progress("placing junctions", done, min(_TRIED, len(ranked)))
-        done += 1
+        progress("placing junctions", done, _TRIED)
         routed, count = briefly(problem, _QUICK)
         tried += count
+        done += int(count > 0)
         if routed is not None:
             found += 1
             if best is None or routed.score < best.routed.score:
                 best = Joined(poses, problem, routed, tried)
-            if found == _ENOUGH:
-                break
     return best if best is None else replace(best, tried=tried)
+
+
+def _ranked(
+    junctions: tuple[Junction, ...], with_poses: Callable[[tuple[Frame, ...]], Problem]
+) -> Iterator[tuple[Frame, ...]]:
+    """Choices of poses, easiest first: drawn evenly, then closer and closer about the best."""
+    size = 6 * len(junctions)
+    numbers = kronecker(_DRAWN, size)
+    strain = _weighed(junctions, with_poses, numbers)
+    for round_, width in enumerate(_WIDTHS):
+        best = numbers[np.argsort(strain, kind="stable")[:_LEADERS]]
+        aside = kronecker(_NEARBY, size, _DRAWN + round_ * _NEARBY) - 0.5
+        near = best[np.arange(_NEARBY) % len(best)] + width * aside
+        # What is an angle round an axis goes on round; the rest stays in its room.
+        free = np.arange(size) % 6 >= 4
+        near = np.where(free, near % 1.0, np.clip(near, 0.0, 1.0))
+        numbers = np.concatenate([numbers, near])
+        strain = np.concatenate([strain, _weighed(junctions, with_poses, near)])
+    taken: list[Floats] = []
+    for index in np.argsort(strain, kind="stable"):
+        # Poses nearly alike route alike.
+        if not np.isfinite(strain[index]):
+            return
+        if all(float(np.abs(numbers[index] - row).max()) > _ALIKE for row in taken):
+            taken.append(numbers[index])
+            yield _poses(junctions, numbers[index])
+
+
+def _weighed(
+    junctions: tuple[Junction, ...],
+    with_poses: Callable[[tuple[Frame, ...]], Problem],
+    numbers: Floats,
+) -> Floats:
+    middles = tuple(junction.middle for junction in junctions)
+    choices = tuple(_poses(junctions, row) for row in numbers)
+    return strains(*ends_for(with_poses, middles, choices))
+
+
+def _poses(junctions: tuple[Junction, ...], row: Floats) -> tuple[Frame, ...]:
+    numbers = tuple(float(value) for value in row)
+    return tuple(
+        _pose(junction, numbers[6 * i : 6 * i + 6]) for i, junction in enumerate(junctions)
+    )
 
 
 def stands(problem: Problem) -> bool:
@@ -126,20 +169,31 @@ def stands(problem: Problem) -> bool:
 
 def _off_obstacles(problem: Problem, body: Body) -> bool:
     span = Span.whole(body.path)
-    return all(
-        to_field(span, obstacle.field, _NEAR).lower >= body.radius + obstacle.gap
-        for obstacle in problem.obstacles
-    )
+    middle, half = points_at(body.path, np.array([0.5 * body.path.length])), 0.5 * body.path.length
+    for obstacle in problem.obstacles:
+        keep = body.radius + obstacle.gap
+        about = float(obstacle.field.distance(middle)[0])
+        if about < keep or (
+            about - half < keep and to_field(span, obstacle.field, _NEAR).lower < keep
+        ):
+            return False
+    return True
 
 
 def _off_bodies(problem: Problem, body: Body, others: tuple[Body, ...]) -> bool:
-    span = Span.whole(body.path)
     return all(
-        between(span, Span.whole(other.path), _NEAR).lower
-        >= body.radius + other.radius + problem.gap
+        _apart(body, other) >= body.radius + other.radius + problem.gap
         for other in others
         if other.takes != body.takes
     )
+
+
+def _apart(one: Body, two: Body) -> float:
+    """Distance of two bodies' axes, or a little less [mm]."""
+    ends = [(body.path.start.origin, body.path.end.origin) for body in (one, two)]
+    if not one.path.bends and not two.path.bends:
+        return between_straights(ends[0], ends[1])
+    return between(Span.whole(one.path), Span.whole(two.path), _NEAR).lower
 
 
 def _pose(junction: Junction, u: tuple[float, ...]) -> Frame:
@@ -157,18 +211,3 @@ def _pose(junction: Junction, u: tuple[float, ...]) -> Frame:
     if junction.turn >= math.pi:
         return frame.rolled(2.0 * math.pi * u[5])
     return frame.rolled(junction.turn * (2.0 * u[5] - 1.0))
-
-
-def _strain(problem: Problem) -> float:
-    """How far the tubes are from an easy length, worst first; infinite when one has none."""
-    strains = []
-    for e, edge in enumerate(problem.edges):
-        radius = min(radius.clr for radius in shelf_of(problem, edge).radii)
-        ratios = [
-            edge.length / floor_of(edge.start, problem.slots[s], radius)
-            for s in allowed(problem, e)
-        ]
-        if max(ratios) < 1.0:
-            return math.inf
-        strains.append(min(abs(math.log(ratio / _EASY)) for ratio in ratios))
-    return sum(strain * strain for strain in strains)

@@ -162,6 +162,11 @@ class Limits(StrictModel):
     """Least length of a transition over the tube's OD."""
     transition_ratio_max: Ratio = _limit(1.5, "common practice, no source: 0.7 to 1.5 x OD")
     """Largest length of a transition over the tube's OD."""
+    pairing_least: Annotated[Number, Field(ge=0, le=720)] = _limit(
+        240.0, "common practice, no source: exhaust valves are open for 230 to 280 deg"
+    )
+    """Least crank angle between two firings of cylinders that meet before the others do, where
+    the firing order allows as much."""
     merge_angle_min: Angle = _limit(7.0, "common practice, no source: 7 to 10 deg long, race")
     """Least merge angle, tube's axis to collector's axis."""
     merge_angle_max: Angle = _limit(20.0, "common practice, no source: 15 to 20 deg short")

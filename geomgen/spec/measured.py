@@ -18,7 +18,7 @@ from geomgen.errors import KeyPath, Problem
 from geomgen.geometry.frames import Vec, add, cross, dot, norm, scale, sub, unit
 from geomgen.spec.engine import Head
 from geomgen.spec.explain import problem_at, problems_of
-from geomgen.spec.positions import StudAt, cylinders, studs
+from geomgen.spec.positions import StudAt, cylinders, placed_studs, studs
 from geomgen.spec.tree import Node, plain, step
 from geomgen.units import Direction, Quantity, Size, Span, StrictModel
 
@@ -26,10 +26,12 @@ UP: Vec = (0.0, 1.0, 0.0)
 
 
 class Tape(StrictModel):
-    """A point by its distances from three to six studs of the first head."""
+    """A point by its distances from three to six studs, of either head where there are two."""
 
     studs: Annotated[dict[str, Size], Field(min_length=3, max_length=6)]
-    """Distance from each stud, by its name: 1a, 1b, ... round the ports, or their own."""
+    """Distance from each stud, by its name: 1a, 1b, ... round the ports, or their own; with the
+    bank before it where a manifold of two heads names them, ``left s1``. Ports are measured from
+    their own head's studs, a head's place from those of the other."""
     side: Literal["out", "in", "face"] = "out"
     """Which side of the studs: ``out`` away from the head, ``in`` behind the studs, or in
     their ``face``."""
@@ -99,7 +101,7 @@ def solve(root: Node) -> Solved:
     spots = list(_spots(root, ()))
     if not spots:
         return Solved(root, (), ())
-    names = _studs(root)
+    known: dict[KeyPath, dict[str, StudAt] | None] = {}
     up = _up(root)
     measured: list[Measured] = []
     problems: list[Problem] = []
@@ -109,7 +111,10 @@ def solve(root: Node) -> Solved:
         if path[:3] in OWN_FRAMES:
             answer = [_in_its_own_frame(root, path, node)]
         elif "tape" in node.entries:
-            answer = _by_tape(root, path, node, names)
+            within = _within(path)
+            if within not in known:
+                known[within] = _studs(root, within)
+            answer = _by_tape(root, path, node, known[within])
         else:
             answer = _by_angle(root, path, node, up)
         if isinstance(answer, list):
@@ -162,23 +167,58 @@ def _put(node: Node, path: KeyPath, new: Node) -> Node:
     return node
 
 
-def _studs(root: Node) -> dict[str, StudAt] | None:
-    """Studs of the first head by name; None when the head itself is not sound."""
-    head = step(root, "heads")
-    head = step(head, 0) if head is not None else None
-    if head is None:
-        return None
-    for path, _ in list(_spots(head, ())):
-        head = _put(head, path, replace(head, value=[_number(head, 0.0) for _ in range(3)]))
+def _within(path: KeyPath) -> KeyPath:
+    """The part of a head that a point is in, for the studs that it may be measured from."""
+    if path[:1] != ("heads",):
+        return ()
+    return path[:3] if path[2:3] == ("place",) else path[:2]
+
+
+def _studs(root: Node, within: KeyPath) -> dict[str, StudAt] | None:
+    """Studs that a point may be measured from, by name; None when their heads are not sound.
+
+    In a head's own coordinates for what is part of it, else in the manifold's.
+    """
+    heads = step(root, "heads")
+    nodes = heads.value if heads is not None and isinstance(heads.value, list) else []
+    count = _cylinders(root)
+    found: dict[str, StudAt] = {}
+    for i, node in enumerate(nodes):
+        own, place = within[1:2] == (i,), within[2:3] == ("place",)
+        if (within and not place and not own) or (place and own):
+            continue
+        head = _head(node)
+        if head is None or (not own and _measured_place(node)):
+            return None
+        numbers = cylinders(head, count)
+        here = studs(head, numbers) if own else placed_studs(head, numbers, len(nodes))
+        found |= {stud.name: stud for stud in here}
+    return found if nodes else None
+
+
+def _measured_place(node: Node) -> bool:
+    place = step(node, "place")
+    return place is not None and any(True for _ in _spots(place, ()))
+
+
+def _head(node: Node) -> Head | None:
+    """A head, with stand-ins for points that are still to be measured; None when not sound."""
+    for path, spot in list(_spots(node, ())):
+        node = _put(node, path, replace(spot, value=[_number(spot, v) for v in _STAND_IN]))
     try:
-        said: Head = Head.model_validate(plain(head))
+        return Head.model_validate(plain(node))
     except ValidationError:
         return None
+
+
+_STAND_IN = (0.0, 0.0, 1.0)
+
+
+def _cylinders(root: Node) -> int:
     engine = step(root, "engine")
     count = step(engine, "cylinders") if engine is not None else None
     number = count.value if count is not None and isinstance(count.value, int) else 1
-    numbers = cylinders(said, max(1, min(number, 16)))
-    return {stud.name: stud for stud in studs(said, numbers)}
+    return max(1, min(number, 16))
 
 
 def _number(node: Node, value: float) -> Node:
@@ -249,6 +289,7 @@ def _fixed(
             list(tape.studs.values()),
             tape.side,
             tape.error,
+            names[next(iter(tape.studs))].out,
         )
     except TapesDoNotFix as error:
         return [

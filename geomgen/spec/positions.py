@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from geomgen.geometry.frames import Vec
+from geomgen.geometry.frames import Frame, Vec, unit
 from geomgen.spec.engine import Head
 
 
 @dataclass(frozen=True)
 class StudAt:
-    """A stud by name: where it leaves the head face, and its free end [mm]."""
+    """A stud by name: where it leaves the head face, its free end [mm], and the way it points."""
 
     name: str
     port: int | None
     face: Vec
     tip: Vec
+    out: Vec = (0.0, 0.0, 1.0)
 
 
 def cylinders(head: Head, engine_cylinders: int) -> tuple[int, ...]:
@@ -60,4 +61,36 @@ def studs(head: Head, numbers: tuple[int, ...]) -> tuple[StudAt, ...]:
     return tuple(
         StudAt(name, port, (x, y, face), (x, y, face + said.protrusion))
         for name, port, x, y in found
+    )
+
+
+def head_frame(head: Head) -> Frame:
+    """Where a head stands in the manifold's frame."""
+    said = head.place
+    return Frame() if said is None else Frame.facing(said.at, unit(said.z), said.x)
+
+
+def prefix(head: Head, heads: int) -> str:
+    """What goes before the names of a head's studs, so that no two heads share one."""
+    return f"{head.bank} " if heads > 1 and head.bank and head.studs.at is not None else ""
+
+
+def placed_studs(head: Head, numbers: tuple[int, ...], heads: int = 1) -> tuple[StudAt, ...]:
+    """Every stud of a head in the manifold's frame, by the name that it has there.
+
+    Args:
+        head: the head.
+        numbers: cylinder numbers of its ports in their order along the head.
+        heads: how many the manifold has.
+    """
+    frame, before = head_frame(head), prefix(head, heads)
+    return tuple(
+        replace(
+            stud,
+            name=f"{before}{stud.name}",
+            face=frame.point(stud.face),
+            tip=frame.point(stud.tip),
+            out=frame.z,
+        )
+        for stud in studs(head, numbers)
     )

@@ -109,6 +109,8 @@ def _walked(node: Any, path: tuple[str, ...]) -> Any:
     done = {k: v for k, v in done.items() if not (k == "title" and isinstance(v, str))}
     if isinstance(done.get("default"), dict):
         del done["default"]
+    if "oneOf" in done:  # a block may be of any kind
+        done["anyOf"] = done.pop("oneOf")
     if done.get("type") == "object" and "properties" in done:
         return _with_take(done)
     if done.get("items") == {"$ref": "#/$defs/NamedStud"}:

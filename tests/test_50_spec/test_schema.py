@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
+from geomgen.cli.reading import beside
 from geomgen.spec.header import FORMAT, HeaderSpec
 from geomgen.spec.load import load
 from geomgen.spec.reference import kinds, reference
@@ -45,7 +46,7 @@ def test_is_a_schema():
 @pytest.mark.parametrize("spec", SPECS, ids=lambda p: p.name)
 def test_demo_specs_load_and_are_valid(spec):
     text = spec.read_text(encoding="utf-8")
-    assert load(text, spec.name).problems == ()
+    assert load(text, spec.name, read=beside(spec)).problems == ()
     assert errors(text) == []
     assert text.startswith("# yaml-language-server: $schema=geomgen.schema.json\n")
 
