@@ -14,6 +14,7 @@ from geomgen.checks import (
     nut_start,
     obstacle_gap,
     oil_drain,
+    pairing,
     removal,
     run_all,
     runner_area,
@@ -291,3 +292,18 @@ def test_a_trimmed_bend_has_no_closed_form(divided: Design) -> None:
 def test_cylinders_meet_in_their_scroll_first(divided: Design) -> None:
     assert divided.collector.groups == ((1, 2, 3), (4, 5, 6), (1, 2, 3, 4, 5, 6))
     assert Verdict.FAIL not in verdicts(slot_order.run(divided))
+
+
+def test_a_wrong_grouping_is_flagged(divided: Design) -> None:
+    """1-5-3-6-2-4: thirds of the engine fire 240 degrees apart, 1-2-4 as near as 120."""
+    found = pairing.run(divided)
+    assert [(f.subject, f.verdict) for f in found] == [
+        ("1+2+3", Verdict.PASS),
+        ("4+5+6", Verdict.PASS),
+    ]
+    assert [f.value for f in found] == pytest.approx([240.0, 240.0])
+    groups = ((1, 2, 4), (3, 5, 6), (1, 2, 3, 4, 5, 6))
+    wrong = replace(divided, collector=replace(divided.collector, groups=groups))
+    found = pairing.run(wrong)
+    assert verdicts(found) == [Verdict.FAIL, Verdict.FAIL]
+    assert [f.value for f in found] == pytest.approx([120.0, 120.0])
