@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
@@ -34,6 +35,7 @@ from geomgen.geometry.fields import Box, Cylinder, placed
 from geomgen.recipe.nodes import Trim, Tube
 from geomgen.recipe.volumes import NoClosedForm, bore_volume
 from geomgen.registry import home
+from geomgen.routing.failure import moved
 from geomgen.routing.problem import Obstacle
 from geomgen.solids.build import build
 from geomgen.solids.measure import solids_of, volume
@@ -213,6 +215,16 @@ def test_what_hangs_on_the_manifold_comes_off_with_it(single: Design) -> None:
     assert 262 - 28.8 < reach < 262
     assert verdicts(removal.run(barred)) == [Verdict.FAIL]
     assert verdicts(removal.run(replace(barred, hung=(*single.hung, "wall")))) == [Verdict.PASS]
+
+
+def test_what_hangs_on_the_collector_moves_with_it(single: Design) -> None:
+    problem = moved(single.problem, (10.0, -20.0, 30.0))
+    for before, after in zip(single.problem.obstacles, problem.obstacles, strict=True):
+        hangs = before.name in (*single.hung, "turbine flange")
+        assert before.hangs == hangs
+        points = np.array([[120.0, 260.0, 210.0], [0.0, 0.0, 0.0], [300.0, 300.0, 100.0]])
+        gone = np.array([10.0, -20.0, 30.0]) if hangs else 0.0
+        assert after.field.distance(points + gone) == pytest.approx(before.field.distance(points))
 
 
 def test_a_name_is_not_given_twice() -> None:
