@@ -135,7 +135,7 @@ def moved(problem: Problem, by: Vec) -> Problem:
             replace(obstacle, field=placed(obstacle.field, Frame(by)))
             if obstacle.hangs
             else obstacle
-            for one in problem.obstacles
+            for obstacle in problem.obstacles
         ),
         bodies=tuple(
             body
