@@ -153,7 +153,7 @@ def _hold_sizes(spec: Spec, pipe: HostPipe) -> None:
 
 def _where(spec: Spec, pipes: tuple[HostPipe, ...]) -> tuple[HostPipe, tuple[float, float, float]]:
     """The section of the pipe that takes the doubler, and the place on it."""
-    half = spec.doubler_length / 2.0
+    half = (spec.doubler_length / 2.0,) * 2
     longest = max(pipes, key=lambda pipe: pipe.path.length)
     if spec.at is None:
         return longest, place(longest, None, half, spec.name, ("at",))

@@ -117,9 +117,9 @@ def _branch(spec: Spec, host: Host, pipe: HostPipe, several: bool) -> Attached:
     name = f"{spec.name}{letter}"
     size = TubeSize(spec.od / 2.0, spec.od / 2.0 - spec.wall)
     lean = math.radians(spec.lean)
-    half = reach_along(pipe, size.outer_radius, lean)
+    reach = reach_along(pipe, size.outer_radius, lean)
     stood = foot(
-        pipe, place(pipe, spec.at, half, name, ("at",)), _side(spec, host, pipe), lean, host.up
+        pipe, place(pipe, spec.at, reach, name, ("at",)), _side(spec, host, pipe), lean, host.up
     )
     on = seated(stood, size, name, ("od",))
     pieces = _pieces(spec, stood, size, on.depth - stood.through)

@@ -17,7 +17,7 @@ from geomgen.checks import judged
 from geomgen.design.kept import kept_pieces
 from geomgen.design.model import Design, Runner, Secondary, Stock
 from geomgen.errors import Finding, Verdict
-from geomgen.geometry.centreline import Bend, Centreline
+from geomgen.geometry.centreline import Bend, Centreline, bends_at
 from geomgen.routing.problem import Edge, Shelf, shelf_of
 
 NAME = "bends-on-shelf"
@@ -37,9 +37,14 @@ def run(design: Design) -> tuple[Finding, ...]:
 
 
 def _finding(design: Design, tube: Runner | Secondary, edge: Edge) -> Finding:
-    shelf, stock = shelf_of(design.problem, edge), design.stock_of(tube)
+    shelf = shelf_of(design.problem, edge)
     bends, most = tube.path.bends, shelf.most_bends
-    off = [i + 1 for i, bend in enumerate(bends) if not _to_be_had(shelf, stock, bend)]
+    stocks = [design.stock_for(tube.size_at(at)[0]) for at in bends_at(tube.path)]
+    off = [
+        i
+        for i, (bend, stock) in enumerate(zip(bends, stocks, strict=True), 1)
+        if not _to_be_had(shelf, stock, bend)
+    ]
     there = _numbers(tube.path, kept_pieces(edge, tube.path))
     many = most is not None and len(bends) > most
     had = not many and bool(off) and set(off) <= there

@@ -31,8 +31,8 @@ def _finding(design: Design, runner: Runner, port: Loop) -> Finding:
     near, far = runner.transition.bore
     inward, outward = steps(port, near)
     round_end = max(piece.radius for piece in far if isinstance(piece, Arc))
-    inward = max(inward, round_end - runner.inner_radius)
-    outward = max(outward, runner.inner_radius - round_end)
+    inward = max(inward, round_end - runner.entry_inner)
+    outward = max(outward, runner.entry_inner - round_end)
     limit = design.limits["inward_step"]
     verdict = judged(inward <= limit)
     if verdict is Verdict.PASS and outward > design.limits["outward_step"]:

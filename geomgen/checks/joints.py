@@ -13,7 +13,7 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from geomgen.checks import judged
-from geomgen.design.joints import Joint, joints_of
+from geomgen.design.joints import Joint, welded
 from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding, Verdict
 
@@ -28,8 +28,7 @@ def run(design: Design) -> tuple[Finding, ...]:
 
 
 def _finding(design: Design, tube: Runner | Secondary) -> Finding:
-    stock, least = design.stock_of(tube), design.limits["joint_straight"]
-    joints = joints_of(tube.path, stock, least)
+    joints = welded(design, tube)
     both = [joint for joint in joints if len(joint.cut) > 1]
     return Finding(
         NAME,

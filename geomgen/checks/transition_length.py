@@ -21,7 +21,7 @@ def run(design: Design) -> tuple[Finding, ...]:
 
 
 def _finding(design: Design, runner: Runner) -> Finding:
-    od, length = 2.0 * runner.outer_radius, runner.transition.length
+    od, length = 2.0 * runner.entry_outer, runner.transition.length
     least = design.limits["transition_ratio_min"] * od
     most = design.limits["transition_ratio_max"] * od
     ok = least - 1e-9 <= length <= most + 1e-9

@@ -30,7 +30,7 @@ _VERDICTS = {
 
 def run(design: Design) -> tuple[Finding, ...]:
     """One finding a plate whose windows take tubes: its worst window [mm]."""
-    walls = {r.cylinder: r.outer_radius - r.inner_radius for r in design.runners}
+    walls = {r.cylinder: r.entry_outer - r.entry_inner for r in design.runners}
     return tuple(
         _finding(part, _worst(design, part, of))
         for part in design.flats

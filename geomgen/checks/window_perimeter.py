@@ -35,9 +35,9 @@ def run(design: Design) -> tuple[Finding, ...]:
             # a loop moved inwards by fit / 2 is shorter by 2 pi times that (Steiner)
             formed = perimeter(window) - math.pi * part.window_fit
             if cylinder in leaning:
-                wall = runner.outer_radius - runner.inner_radius
+                wall = runner.entry_outer - runner.entry_inner
                 formed = perimeter(leaning[cylinder]) + math.tau * wall
-            found.append(_finding(part, cylinder, formed, 2.0 * runner.outer_radius, limit))
+            found.append(_finding(part, cylinder, formed, 2.0 * runner.entry_outer, limit))
     return tuple(found)
 
 

@@ -13,9 +13,9 @@ do not meet all round; then for the fewest joints, then for the most in straight
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from geomgen.design.model import Stock
+from geomgen.design.model import Design, Runner, Secondary, Stock
 from geomgen.geometry.centreline import Bend, Centreline, Straight
 
 _SLACK = 1e-6
@@ -31,6 +31,7 @@ class Joint:
         behind: straight tube between it and the bend behind it, or the tube's end [mm].
         cut: which bends are cut in the bend there, by their numbers from 1.
         clear: whether there is straight tube enough on both sides, and no oval end.
+        what: what is welded in there, where that is no bend: an expander.
     """
 
     straight: int
@@ -38,6 +39,7 @@ class Joint:
     behind: float
     cut: tuple[int, ...]
     clear: bool
+    what: str = ""
 
 
 @dataclass(frozen=True)
@@ -110,6 +112,66 @@ def joints_of(path: Centreline, stock: tuple[Stock, ...], least: float) -> tuple
         for way, plan in best.items()
     )
     return min(ends, key=lambda plan: plan.cost).joints
+
+
+def welded(design: Design, tube: Runner | Secondary) -> tuple[Joint, ...]:
+    """Where a tube of a design is welded together; a stepped one at its expanders too."""
+    least = design.limits["joint_straight"]
+    if isinstance(tube, Secondary) or not tube.sections:
+        return joints_of(tube.path, design.stock_of(tube), least)
+    found: list[Joint] = []
+    at, legs = 0.0, _legs(tube.path)
+    for section in tube.sections:
+        end = at + section.path.length
+        if section.is_step:
+            a, b = (2.0 * radius for radius in section.outer)
+            what = f"expander {a:g} to {b:g} mm OD"
+            found += [_at_step(legs, place, what, least) for place in (at, end)]
+        else:
+            own = joints_of(section.path, design.stock_for(section.outer[0]), least)
+            found += _carried(own, legs, at, end)
+        at = end
+    # A runner may begin or end with an expander: those ends are transition and stub.
+    inside = [j for j in found if j.straight or j.before > _SLACK]
+    last = len(legs) - 1
+    return tuple(j for j in inside if j.straight < last or j.behind > _SLACK)
+
+
+def _legs(path: Centreline) -> list[tuple[float, float]]:
+    """Stations that each straight reaches from and to [mm]."""
+    rows, at = [(0.0, 0.0)], 0.0
+    for piece in path.pieces:
+        at += piece.length
+        rows[-1:] = [(rows[-1][0], at)] if isinstance(piece, Straight) else [rows[-1], (at, at)]
+    return rows
+
+
+def _leg_at(legs: list[tuple[float, float]], station: float) -> int:
+    return min(range(len(legs)), key=lambda k: max(legs[k][0] - station, station - legs[k][1], 0.0))
+
+
+def _at_step(legs: list[tuple[float, float]], station: float, what: str, least: float) -> Joint:
+    k = _leg_at(legs, station)
+    before, behind = station - legs[k][0], legs[k][1] - station
+    joint = _joint(k, max(before, 0.0), max(behind, 0.0), (), least)
+    return replace(joint, what=what)
+
+
+def _carried(
+    own: tuple[Joint, ...], legs: list[tuple[float, float]], begin: float, end: float
+) -> list[Joint]:
+    """Joints of a stretch between two stations, as joints of the whole."""
+    first, last = _leg_at(legs, begin), _leg_at(legs, end)
+    return [
+        replace(
+            joint,
+            straight=first + joint.straight,
+            before=joint.before + (begin - legs[first][0] if joint.straight == 0 else 0.0),
+            behind=joint.behind + (legs[last][1] - end if first + joint.straight == last else 0.0),
+            cut=tuple(first + number for number in joint.cut),
+        )
+        for joint in own
+    ]
 
 
 def straights_of(path: Centreline) -> tuple[float, ...]:

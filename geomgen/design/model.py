@@ -260,6 +260,15 @@ class Runner:
         """Radius of the bore there [mm]."""
         return self.tubes[0].inner[0]
 
+    def size_at(self, station: float) -> tuple[float, float]:
+        """Outside and bore radius at a distance along its path; the wider one of a step [mm]."""
+        at = 0.0
+        for section in self.tubes:
+            at += section.path.length
+            if station < at - 1e-9:
+                return section.outer[1], section.inner[1]
+        return self.outer_radius, self.inner_radius
+
     @property
     def tube_gas(self) -> float:
         """Volume of its tube's bore [mm3]; of expanders as frustums."""
@@ -317,6 +326,10 @@ class Secondary:
     def part(self) -> str:
         """Name of its part."""
         return self.name.replace(" ", "_")
+
+    def size_at(self, station: float) -> tuple[float, float]:  # noqa: ARG002 - one size
+        """Outside and bore radius [mm]."""
+        return self.outer_radius, self.inner_radius
 
 
 @dataclass(frozen=True)
@@ -509,8 +522,12 @@ class Design:
         return next(iter(banks)) if len(banks) == 1 else ""
 
     def stock_of(self, tube: Runner | Secondary) -> tuple[Stock, ...]:
-        """The lines of the shelf that are of a tube's size."""
-        size = 2.0 * tube.outer_radius
+        """The lines of the shelf that are of a tube's size, a stepped one's at the collector."""
+        return self.stock_for(tube.outer_radius)
+
+    def stock_for(self, outer_radius: float) -> tuple[Stock, ...]:
+        """The lines of the shelf that are of a size [mm]."""
+        size = 2.0 * outer_radius
         return tuple(s for s in self.stock if not s.od or abs(s.od - size) < 1e-6)
 
     @property

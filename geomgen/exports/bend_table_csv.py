@@ -13,9 +13,9 @@ import io
 import math
 from collections.abc import Iterable
 
-from geomgen.design.joints import Joint, joints_of, stock_for
+from geomgen.design.joints import Joint, stock_for, welded
 from geomgen.design.model import Design, Runner, Secondary, Stock
-from geomgen.geometry.centreline import Bend, Straight, corners_of
+from geomgen.geometry.centreline import Bend, Straight, bends_at, corners_of
 from geomgen.geometry.frames import Vec
 
 NAME = "bend-table-csv"
@@ -57,7 +57,7 @@ def export(design: Design) -> dict[str, bytes]:
 
 def _points(design: Design, tube: Runner | Secondary) -> list[list[str]]:
     path = tube.path
-    common = _common(design, tube)
+    places = (0.0, *bends_at(path), path.length)
     stops: list[tuple[str, Vec, str]] = [("start", path.start.origin, "")]
     stops += [
         ("corner", corner, _mm(bend.radius))
@@ -65,15 +65,14 @@ def _points(design: Design, tube: Runner | Secondary) -> list[list[str]]:
     ]
     stops.append(("end", path.end.origin, ""))
     return [
-        [*common, str(index), what, *(_mm(value) for value in point), radius]
-        for index, (what, point, radius) in enumerate(stops)
+        [*_common(design, tube, at), str(index), what, *(_mm(value) for value in point), radius]
+        for index, (at, (what, point, radius)) in enumerate(zip(places, stops, strict=True))
     ]
 
 
 def _bends(design: Design, tube: Runner | Secondary) -> list[list[str]]:
-    common = _common(design, tube)
-    stock = design.stock_of(tube)
-    joints = joints_of(tube.path, stock, design.limits["joint_straight"])
+    places = bends_at(tube.path)
+    joints = welded(design, tube)
     rows: list[list[str]] = []
     straight = 0.0
     for piece in tube.path.pieces:
@@ -81,9 +80,11 @@ def _bends(design: Design, tube: Runner | Secondary) -> list[list[str]]:
             straight += piece.length
             continue
         turn = _deg(_wrapped(piece.roll)) if rows else ""
+        at = places[len(rows)]
+        stock = design.stock_for(tube.size_at(at)[0])
         rows.append(
             [
-                *common,
+                *_common(design, tube, at),
                 str(len(rows) + 1),
                 _mm(straight),
                 turn,
@@ -94,6 +95,7 @@ def _bends(design: Design, tube: Runner | Secondary) -> list[list[str]]:
             ]
         )
         straight = 0.0
+    common = _common(design, tube, tube.path.length)
     rows.append([*common, "end", _mm(straight), *[""] * 6, _joints(joints, len(rows), "the end")])
     return rows
 
@@ -111,6 +113,8 @@ def _joints(joints: tuple[Joint, ...], straight: int, then: str) -> str:
 def _told(joint: Joint, then: str) -> str:
     since = f"bend {joint.straight}" if joint.straight else "the start"
     place = f"{joint.before:.1f} mm behind {since} and {joint.behind:.1f} mm before {then}"
+    if joint.what:
+        return f"{place}, {joint.what}"
     oval = " and ".join(f"bend {number}" for number in joint.cut)
     return f"{place}, {oval} cut in the bend (oval)" if oval else place
 
@@ -125,7 +129,8 @@ def _bend(bend: Bend) -> tuple[str, str, str]:
     return _deg(bend.angle), _mm(bend.radius), _mm(bend.length)
 
 
-def _common(design: Design, tube: Runner | Secondary) -> tuple[str, ...]:
+def _common(design: Design, tube: Runner | Secondary, station: float) -> tuple[str, ...]:
+    outer, inner = tube.size_at(station)
     bank = design.bank_of(tube)
     return (
         _text(f"{design.name}, {bank} bank" if bank else design.name),
@@ -133,8 +138,8 @@ def _common(design: Design, tube: Runner | Secondary) -> tuple[str, ...]:
         tube.name.replace(" ", "_"),
         _text(tube.material),
         "1",
-        _mm(2.0 * tube.outer_radius),
-        _mm(tube.outer_radius - tube.inner_radius),
+        _mm(2.0 * outer),
+        _mm(outer - inner),
     )
 
 

@@ -28,6 +28,8 @@ out along the log [mm]."""
 STEP = 0.5
 """Room that ``clears`` keeps, more than its steps can miss [mm]."""
 
+_MOST_STEPS = 4000
+
 _LEAST_ANGLE = math.radians(20.0)
 
 
@@ -195,8 +197,9 @@ def clears(path: Centreline, log: Log, radius: float) -> bool:
     set off its axis, one may touch it with its side.
     """
     t = np.linspace(0.0, 2.0 * np.pi, 73, dtype=np.float64)
-    for k in range(math.ceil(path.length) + 1):
-        frame = at(path, min(float(k), path.length))
+    count = min(math.ceil(path.length), _MOST_STEPS)
+    for k in range(count + 1):
+        frame = at(path, k * path.length / max(count, 1))
         x, y = (radius * np.array(v) for v in (frame.x, frame.y))
         rim = np.array(frame.origin) - np.array(log.point)
         rim = rim + np.outer(np.cos(t), x) + np.outer(np.sin(t), y)

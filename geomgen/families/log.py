@@ -262,7 +262,8 @@ def _stub(spec: Spec, log: Log, start: Start, tube: TubeSize) -> _Laid:
             "move the log out, or shorten the transition",
         )
     whole = Centreline(path.start, (*path.pieces, Straight(straight)))
-    if not clears(whole, log, tube.outer_radius):
+    # The straight first meets the log at its saddle; the lead is held to the runners' gap.
+    if path.bends and not clears(_only_bend(path), log, tube.outer_radius):
         raise DoesNotFit(
             key,
             f"stub {number} touching the log before its saddle",
@@ -272,6 +273,11 @@ def _stub(spec: Spec, log: Log, start: Start, tube: TubeSize) -> _Laid:
     down = on.leg.moved(on.depth - log.size.outer_radius)
     leg = Centreline(path.end, (Straight(max(1.0, distance(path.end.origin, down.origin))),))
     return _Laid(whole, on, leg)
+
+
+def _only_bend(path: Centreline) -> Centreline:
+    """The bend that a path ends in."""
+    return Centreline(path.frames[-2], path.pieces[-1:])
 
 
 def _before_leg(

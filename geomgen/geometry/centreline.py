@@ -237,6 +237,17 @@ def at(path: Centreline, station: float) -> Frame:
     return path.end
 
 
+def bends_at(path: Centreline) -> tuple[float, ...]:
+    """Distances along the path to the middle of each bend [mm]."""
+    found: list[float] = []
+    travelled = 0.0
+    for piece in path.pieces:
+        if isinstance(piece, Bend):
+            found.append(travelled + piece.length / 2.0)
+        travelled += piece.length
+    return tuple(found)
+
+
 def piece_at(path: Centreline, station: float) -> int:
     """Index of the piece that holds a distance along the path [mm]."""
     travelled = 0.0

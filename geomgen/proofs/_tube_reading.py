@@ -14,7 +14,8 @@ from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.gp import gp_Ax3
 from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 
-from geomgen.geometry.frames import Vec, add, angle_between, distance, scale, unit
+from geomgen.geometry.frames import Vec, add, angle_between, distance, dot, norm, scale, sub, unit
+from geomgen.proofs._step_parts import TubePart
 from geomgen.proofs._step_reading import Unreadable
 from geomgen.solids.measure import faces_of, surface_kind
 
@@ -83,24 +84,45 @@ class ReadTube:
         return (self.pieces[0].start, *(piece.end for piece in self.pieces))
 
 
-def read_tube(shape: TopoDS_Shape, start: Vec) -> ReadTube:
+@dataclass(frozen=True)
+class ReadHole:
+    """A round hole through a tube's wall: its walls are no part of the tube's skin [mm]."""
+
+    point: Vec
+    axis: Vec
+    radius: float
+
+
+def read_tube(shape: TopoDS_Shape, start: Vec, holes: tuple[ReadHole, ...] = ()) -> ReadTube:
     """Centreline of a tube, from the end nearest ``start``. Bore and outside must agree.
+
+    Args:
+        shape: as read.
+        start: near the end that it begins at.
+        holes: through its wall; each must be there, and once.
 
     Raises:
         Unreadable: the skin is not that of one tube.
     """
     skins: list[tuple[float, list[ReadPiece]]] = []
+    seen: set[int] = set()
     for face in faces_of(shape):
         found = _piece(face)
         if found is None:
             continue
         radius, piece = found
+        own = [i for i, hole in enumerate(holes) if _walls(hole, radius, piece)]
+        if own:
+            seen.update(own)
+            continue
         for known, pieces in skins:
             if abs(known - radius) < SAME_RADIUS:
                 pieces.append(piece)
                 break
         else:
             skins.append((radius, [piece]))
+    if len(seen) < len(holes):
+        raise Unreadable(f"{len(holes) - len(seen)} of {len(holes)} holes are not there")
     if not 1 <= len(skins) <= 2:
         raise Unreadable(f"the skin has {len(skins)} radii, a tube has two")
     skins.sort(key=lambda skin: -skin[0])
@@ -113,6 +135,25 @@ def read_tube(shape: TopoDS_Shape, start: Vec) -> ReadTube:
             raise Unreadable("bore and outside do not run along one centreline")
     kinks = [angle_between(a.onward, b.outset) for a, b in pairwise(tube)]
     return ReadTube(tuple(tube), max(kinks, default=0.0), tuple(radius for radius, _ in skins))
+
+
+def read_holes(tube: TubePart) -> tuple[ReadHole, ...]:
+    """The holes that the design has in a tube."""
+    return tuple(
+        ReadHole(
+            hole.tool.centreline.start.origin, hole.tool.centreline.start.z, hole.tool.outer_radius
+        )
+        for hole in tube.holes
+    )
+
+
+def _walls(hole: ReadHole, radius: float, piece: ReadPiece) -> bool:
+    """Whether a cylinder is a hole's own."""
+    away = sub(piece.start, hole.point)
+    off = norm(sub(away, scale(hole.axis, dot(away, hole.axis))))
+    along = abs(dot(piece.outset, hole.axis))
+    near = abs(radius - hole.radius) < SAME_RADIUS and off < JOINED
+    return near and piece.radius == 0.0 and along > 1.0 - 1e-9
 
 
 def _piece(face: TopoDS_Face) -> tuple[float, ReadPiece] | None:

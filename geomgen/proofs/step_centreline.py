@@ -16,9 +16,9 @@ from geomgen.design.model import Design
 from geomgen.errors import Finding
 from geomgen.geometry.centreline import Bend, Centreline
 from geomgen.geometry.frames import Vec, angle_between, distance
-from geomgen.proofs._step_parts import TubePart, cast, finding, tube_parts
+from geomgen.proofs._step_parts import TubePart, cast, finding, tube_parts, tube_paths
 from geomgen.proofs._step_reading import ReadStep, Unreadable, on_assembly
-from geomgen.proofs._tube_reading import ReadTube, read_tube
+from geomgen.proofs._tube_reading import ReadTube, read_holes, read_tube
 from geomgen.solids.paths import merged
 
 NAME = "step-centreline"
@@ -42,10 +42,9 @@ def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
         found: list[Finding] = []
         for tube in tube_parts(design):
             found += _prove(design, tube, step)
+        made = {tube.tube.centreline for tube in tube_parts(design)}
         missing = [
-            wanted.name
-            for wanted in design.tubes
-            if wanted not in [tube.runner for tube in tube_parts(design)]
+            wanted.name for wanted in design.tubes if not made.issuperset(tube_paths(wanted))
         ]
         for subject in missing:
             found.append(finding(NAME, subject, False, f"no part is the tube of {subject}"))
@@ -56,7 +55,9 @@ def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
 
 def _prove(design: Design, tube: TubePart, step: ReadStep) -> list[Finding]:
     try:
-        read = read_tube(step.part(tube.part.name).shape, tube.tube.centreline.start.origin)
+        read = read_tube(
+            step.part(tube.part.name).shape, tube.tube.centreline.start.origin, read_holes(tube)
+        )
     except Unreadable as error:
         return [finding(NAME, tube.subject, False, f"{tube.part.name}: {error}")]
     wanted = Centreline(tube.tube.centreline.start, merged(tube.tube.centreline.pieces))
@@ -73,7 +74,7 @@ def _prove(design: Design, tube: TubePart, step: ReadStep) -> list[Finding]:
 def _ends(tube: TubePart) -> tuple[tuple[Vec, Vec], tuple[Vec, Vec]]:
     """Where a tube must begin and end: at what it is welded to, if that is known."""
     start, end = tube.tube.centreline.start, tube.tube.centreline.end
-    if tube.runner is not None:
+    if tube.runner is not None and start == tube.runner.path.start:
         start = tube.runner.entry
     return (start.origin, start.z), (end.origin, end.z)
 
@@ -132,7 +133,8 @@ def _shape(design: Design, tube: TubePart, wanted: Centreline, read: ReadTube) -
         else:
             off.append(found.radius)
     bends = [piece for piece in read.pieces if piece.radius > 0.0]
-    shelf = [] if tube.runner is None else [s.clr for s in design.stock_of(tube.runner)]
+    od = 2.0 * tube.tube.outer_radius
+    shelf = [s.clr for s in design.stock if not s.od or abs(s.od - od) < 1e-6]
     unlisted = [
         f"{bend.radius:.3f}"
         for bend in bends

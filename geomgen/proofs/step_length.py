@@ -9,19 +9,24 @@ Source: project's own bar.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from geomgen.design.model import Design, Runner, Secondary
 from geomgen.errors import Finding
-from geomgen.geometry.frames import distance
-from geomgen.proofs._step_parts import cast, finding, tube_parts
+from geomgen.geometry.centreline import Centreline
+from geomgen.geometry.frames import angle_between, distance, sub, unit
+from geomgen.proofs._step_parts import TubePart, cast, finding, tube_parts, tube_paths
 from geomgen.proofs._step_reading import ReadStep, Unreadable, on_assembly
-from geomgen.proofs._tube_reading import ReadTube, read_tube
+from geomgen.proofs._tube_reading import JOINED, ReadPiece, ReadTube, read_holes, read_tube
 
 NAME = "step-length"
 
 OFF = 0.05
 """What a length may be off the design's [mm]."""
+
+LEAN = math.radians(0.01)
+"""What tubes of a stepped runner may lean against each other [rad]."""
 
 
 def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
@@ -30,13 +35,12 @@ def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
         return ()
 
     def on(step: ReadStep) -> list[Finding]:
-        names = {tube.runner: tube.part.name for tube in tube_parts(design)}
+        parts = {tube.tube.centreline: tube for tube in tube_parts(design)}
         found = []
         for runner in design.tubes:
             subject = runner.name
             try:
-                shape = step.part(names.get(runner, "")).shape
-                tube = read_tube(shape, runner.path.start.origin)
+                tube = _whole([_read(step, parts.get(path), path) for path in tube_paths(runner)])
             except Unreadable as error:
                 found.append(finding(NAME, subject, False, str(error)))
             else:
@@ -44,6 +48,33 @@ def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
         return found
 
     return on_assembly(NAME, on, design, files)
+
+
+def _read(step: ReadStep, tube: TubePart | None, path: Centreline) -> ReadTube:
+    shape = step.part("" if tube is None else tube.part.name).shape
+    return read_tube(shape, path.start.origin, () if tube is None else read_holes(tube))
+
+
+def _whole(tubes: list[ReadTube]) -> ReadTube:
+    """Tubes with the expanders between them: straights from one's end to the next one's start.
+
+    Raises:
+        Unreadable: the two are not in one line.
+    """
+    pieces = list(tubes[0].pieces)
+    kink = 0.0
+    for tube in tubes[1:]:
+        here, there = pieces[-1], tube.pieces[0]
+        gap = distance(here.end, there.start)
+        if gap > JOINED:
+            way = unit(sub(there.start, here.end))
+            kink = max(kink, angle_between(here.onward, way), angle_between(way, there.outset))
+            pieces.append(ReadPiece(here.end, there.start, way, way, gap))
+        pieces += tube.pieces
+    if kink > LEAN:
+        raise Unreadable(f"its tubes are not in line: a kink of {math.degrees(kink):.3g} deg")
+    worst = max(kink, *(tube.kink for tube in tubes))
+    return ReadTube(tuple(pieces), worst, tubes[-1].radii)
 
 
 def _measured(subject: str, runner: Runner | Secondary, tube: ReadTube) -> Finding:

@@ -323,7 +323,7 @@ def _runner(runner: Runner, from_step: float | None, bank: str) -> dict[str, Any
         "bends": len(radii),
         "total_bend_deg": math.degrees(runner.path.total_angle),
         "tightest_clr_mm": min(radii, default=None),
-        "areas": _areas(runner.transition.areas),
+        "areas": _areas(runner.areas),
     }
 
 

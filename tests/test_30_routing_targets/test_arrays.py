@@ -4,11 +4,13 @@ import math
 
 import pytest
 
+from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.fields import Box
-from geomgen.geometry.frames import Frame, Vec
+from geomgen.geometry.frames import Frame, Vec, angle_between, distance
 from geomgen.routing.assignments import in_order
 from geomgen.routing.clear import clear
-from geomgen.routing.problem import Edge, Obstacle, Problem, Radius, Routed, Shelf
+from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Radius, Routed, Shelf
+from geomgen.routing.prove import with_stub
 from geomgen.routing.solve import route
 
 R = 19.0
@@ -108,3 +110,29 @@ def test_two_heads_are_laid_out_together_each_into_its_own_collector() -> None:
     assert clear(problem, found.paths, found.slots)
     assert {found.slots[0], found.slots[1]} == {0, 1}
     assert {found.slots[2], found.slots[3]} == {2, 3}
+
+
+def test_a_path_goes_on_through_a_stub_that_turns() -> None:
+    """The stub's bend lies where the stub has it, however the path before it is rolled."""
+    slot = Frame.facing((10.0, 20.0, 30.0), (0.0, 1.0, 0.0))
+    turn = Centreline(slot, (Straight(12.0), Bend(60.0, 0.2, 1.1), Straight(70.0)))
+    start = slot.moved(-50.0).rolled(0.7)
+    path = Centreline(start, (Straight(50.0),))
+    edge = Edge("runner 1", start, 50.0, R, 0)
+    body = Body("stub", turn, R, slot=0)
+    whole = with_stub(Problem((edge,), (slot,), (body,), SHELF, 5.0, (), (), ()), path, 0)
+    assert distance(whole.end.origin, turn.end.origin) < 1e-9
+    assert angle_between(whole.end.z, turn.end.z) < 1e-9
+
+
+@pytest.mark.parametrize("row", [(1, 4, 2, 3), (4, 2, 3, 1), (3, 2, 4, 1)])
+def test_a_row_is_in_order_from_any_cylinder_on(row: tuple[int, ...]) -> None:
+    """Along a row all but one of the pairs that fire in turn stand side by side."""
+    places = {cylinder: place for place, cylinder in enumerate(row)}
+    turn = sorted(places, key=lambda cylinder: FIRING[cylinder - 1])
+    beside = [
+        abs(places[a] - places[b]) == 1 for a, b in zip(turn, (*turn[1:], turn[0]), strict=True)
+    ]
+    assert beside.count(False) == 1
+    slots = tuple(places[c] for c in (1, 2, 3, 4))
+    assert in_order(four("in line"), slots)

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
@@ -14,6 +15,7 @@ from geomgen.checks import (
     nut_start,
     obstacle_gap,
     oil_drain,
+    pairing,
     removal,
     run_all,
     runner_area,
@@ -33,6 +35,7 @@ from geomgen.geometry.fields import Box, Cylinder, placed
 from geomgen.recipe.nodes import Trim, Tube
 from geomgen.recipe.volumes import NoClosedForm, bore_volume
 from geomgen.registry import home
+from geomgen.routing.failure import moved
 from geomgen.routing.problem import Obstacle
 from geomgen.solids.build import build
 from geomgen.solids.measure import solids_of, volume
@@ -214,6 +217,16 @@ def test_what_hangs_on_the_manifold_comes_off_with_it(single: Design) -> None:
     assert verdicts(removal.run(replace(barred, hung=(*single.hung, "wall")))) == [Verdict.PASS]
 
 
+def test_what_hangs_on_the_collector_moves_with_it(single: Design) -> None:
+    problem = moved(single.problem, (10.0, -20.0, 30.0))
+    for before, after in zip(single.problem.obstacles, problem.obstacles, strict=True):
+        hangs = before.name in (*single.hung, "turbine flange")
+        assert before.hangs == hangs
+        points = np.array([[120.0, 260.0, 210.0], [0.0, 0.0, 0.0], [300.0, 300.0, 100.0]])
+        gone = np.array([10.0, -20.0, 30.0]) if hangs else 0.0
+        assert after.field.distance(points + gone) == pytest.approx(before.field.distance(points))
+
+
 def test_a_name_is_not_given_twice() -> None:
     file = SPECS / f"{SINGLE}.yaml"
     for name in ("turbine housing", "turbine flange"):
@@ -291,3 +304,18 @@ def test_a_trimmed_bend_has_no_closed_form(divided: Design) -> None:
 def test_cylinders_meet_in_their_scroll_first(divided: Design) -> None:
     assert divided.collector.groups == ((1, 2, 3), (4, 5, 6), (1, 2, 3, 4, 5, 6))
     assert Verdict.FAIL not in verdicts(slot_order.run(divided))
+
+
+def test_a_wrong_grouping_is_flagged(divided: Design) -> None:
+    """1-5-3-6-2-4: thirds of the engine fire 240 degrees apart, 1-2-4 as near as 120."""
+    found = pairing.run(divided)
+    assert [(f.subject, f.verdict) for f in found] == [
+        ("1+2+3", Verdict.PASS),
+        ("4+5+6", Verdict.PASS),
+    ]
+    assert [f.value for f in found] == pytest.approx([240.0, 240.0])
+    groups = ((1, 2, 4), (3, 5, 6), (1, 2, 3, 4, 5, 6))
+    wrong = replace(divided, collector=replace(divided.collector, groups=groups))
+    found = pairing.run(wrong)
+    assert verdicts(found) == [Verdict.FAIL, Verdict.FAIL]
+    assert [f.value for f in found] == pytest.approx([120.0, 120.0])

@@ -5,6 +5,7 @@ import io
 import math
 from dataclasses import dataclass, field
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -36,6 +37,18 @@ class Stub:
     def stock_of(self, tube: Runner) -> tuple[Stock, ...]:
         assert tube in self.runners
         return self.stock
+
+    def stock_for(self, outer_radius: float) -> tuple[Stock, ...]:
+        assert outer_radius in {tube.outer_radius for tube in self.runners}
+        return self.stock
+
+    @property
+    def collector(self) -> SimpleNamespace:
+        return SimpleNamespace(casting="")
+
+    def bank_of(self, tube: Runner) -> str:
+        assert tube in self.runners
+        return ""
 
 
 def runner(path: Centreline, cylinder: int = 1, material: str = "304") -> Runner:
