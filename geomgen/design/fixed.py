@@ -101,6 +101,15 @@ def fixed_parts(
     return Fixed(heads, flanges, transitions, asked, layout, decided, targets, tube, limits, plates)
 
 
+def at_poses(spec: HeaderSpec, fixed: Fixed, poses: tuple[Frame, ...]) -> Fixed:
+    """The same with the family's free junctions elsewhere; what does not move is not made anew."""
+    asked = replace(fixed.asked, poses=poses)
+    layout = laid_out(spec, asked)
+    plates = plating(spec, fixed.flanges, layout, fixed.limits)
+    layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
+    return replace(fixed, asked=asked, layout=layout, plates=plates)
+
+
 def _transition(spec: HeaderSpec, port: Port, face: Frame, tube: TubeSize) -> Transition:
     through = shape_through(port, spec.flange.window, tube.inner_radius)
     try:

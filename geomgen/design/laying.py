@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from geomgen.design import lock as locks
-from geomgen.design.fixed import Fixed, fixed_parts, free_junctions, laid_out
+from geomgen.design.fixed import Fixed, at_poses, fixed_parts, free_junctions, laid_out
 from geomgen.design.heads import unseen
 from geomgen.design.kept import with_kept
 from geomgen.design.model import CommonLength
@@ -97,7 +97,7 @@ def task(
     names = (*(f"runner {p.cylinder}" for p in fixed.ports), *(k.name for k in fixed.layout.links))
     old = locks.read(lock, names) if lock is not None else None
     if free and old is not None and len(old.junctions) == len(free):
-        fixed = fixed_parts(spec, old.junctions, files)
+        fixed = at_poses(spec, fixed, old.junctions)
     bare = routing_problem(spec, fixed, solids)
     standing = with_kept(spec, bare, old)
     # What depends on a chosen pose is no input: the targets are what was asked for.
@@ -176,7 +176,7 @@ def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
     if joined is None:
         # With the junctions in the middle of their rooms, in case that routes after all.
         return task, _in_the_middle(task, progress)
-    placed = fixed_parts(spec, joined.poses, task.files)
+    placed = at_poses(spec, fixed, joined.poses)
     problem = routing_problem(spec, placed, task.solids)
     task = replace(task, fixed=placed, problem=problem)
     if clear(problem, joined.routed.paths, joined.routed.slots):

@@ -8,6 +8,7 @@ import pytest
 
 from geomgen.checks import pairing, runner_gap, slot_order
 from geomgen.design import lock as locks
+from geomgen.design.fixed import fixed_parts
 from geomgen.design.laying import task
 from geomgen.design.model import Design
 from geomgen.design.no_route import NoRoute
@@ -224,3 +225,10 @@ def test_collector_volumes_add_up(design) -> None:
     length = facts["collector_length_mm"] - facts["outlet_length_mm"]
     one = math.pi * 25.5**2 * length / 1000.0
     assert one < facts["merge_volume_cc"] < 2.0 * one
+
+
+def test_junctions_elsewhere_are_as_if_laid_out_there(spec, text) -> None:
+    """Only what moves is made anew, and nothing else would have come out otherwise."""
+    asked = task(spec, text, {})
+    assert asked.old is not None
+    assert asked.fixed == fixed_parts(spec, asked.old.junctions)
