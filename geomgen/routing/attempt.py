@@ -16,7 +16,7 @@ from geomgen.routing.clear import clear
 from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.descent import Settled, descend
 from geomgen.routing.paths import LENGTH_SLIP, Batch, Floats, exact_shape, measure
-from geomgen.routing.pools import Pool, pool, shapes
+from geomgen.routing.pools import Pool, pools, shapes
 from geomgen.routing.problem import Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import OUT_OF_ORDER, layout_score, path_scores
 from geomgen.routing.whole import bound_angles, whole_angles
@@ -110,26 +110,26 @@ class Round:
 def attempt(problem: Problem, effort: Effort, progress: Progress = quiet) -> Round:
     """One round of a search."""
     n = len(problem.edges)
-    pools: dict[tuple[int, int], Pool] = {}
+    found: dict[tuple[int, int], Pool] = {}
     least = np.full((n, len(problem.slots)), np.inf)
     count = 0
     for edge in range(n):
         progress("drawing runners", edge, n)
         mine = allowed(problem, edge)
         for draws in (effort.draws, (*effort.draws, *effort.more)):
-            for slot in mine:
-                drawn = shapes(problem, edge, slot, draws, effort.give)
-                pools[edge, slot] = pool(problem, edge, slot, drawn, effort.keep, effort.give)
-                if len(pools[edge, slot]):
-                    least[edge, slot] = pools[edge, slot].costs[0]
+            drawn = shapes(problem, edge, mine, draws, effort.give)
+            for slot, pool in pools(problem, edge, drawn, effort.keep, effort.give).items():
+                found[edge, slot] = pool
+                if len(pool):
+                    least[edge, slot] = pool.costs[0]
             count += len(mine) * sum(number for _, number, _ in draws)
-            if sum(len(pools[edge, slot]) for slot in mine) >= _SCARCE * len(mine):
+            if sum(len(found[edge, slot]) for slot in mine) >= _SCARCE * len(mine):
                 break  # else it needs more bends than usual
     progress("fitting them together", n, n)
     poor = tuple(
         edge.name for i, edge in enumerate(problem.edges) if not np.isfinite(least[i]).any()
     )
-    search = _Search(problem, Tables(problem, pools), effort)
+    search = _Search(problem, Tables(problem, found), effort)
     best = search.best(least) if not poor else None
     return Round(best, count, poor, search.stuck, search.slots)
 

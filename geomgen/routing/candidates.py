@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -9,12 +11,14 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.distance import points_at
+from geomgen.geometry.fields import Field
 from geomgen.routing.paths import (
     ROUNDING,
     SHARPEST,
     Batch,
     Bools,
     Floats,
+    Lines,
     Measure,
     points,
     rooms,
@@ -33,7 +37,7 @@ def sample_count(length: float) -> int:
     return int(np.clip(np.ceil(length / SPACING), 24, 56))
 
 
-def sampled(edge: Edge, batch: Batch, measured: Measure) -> tuple[Floats, Floats, Bools]:
+def sampled(edge: Edge, batch: Batch | Lines, measured: Measure) -> tuple[Floats, Floats, Bools]:
     """Samples of one tube's paths.
 
     Returns:
@@ -77,7 +81,7 @@ def feasible(measured: Measure, batch: Batch, shelf: Shelf) -> Bools:
 def fixed_shortfall(
     problem: Problem,
     edge: int,
-    slot: int,
+    slots: NDArray[np.intp],
     stations: Floats,
     where: Floats,
     last: Bools,
@@ -86,21 +90,33 @@ def fixed_shortfall(
     """By how much each path comes too near obstacles, bodies or itself, at the samples (n,) [mm].
 
     Paths that fall short by more than ``give`` are not looked at further: infinity.
+
+    Args:
+        problem: the bundle.
+        edge: which tube.
+        slots: (n,) into which each path goes.
+        stations, where, last: see ``sampled``.
+        give: what may be short [mm].
     """
-    n, count, _ = where.shape
     tube = problem.edges[edge]
-    short = np.zeros(n)
-    left = np.arange(n)
+    short = np.zeros(len(where))
+    left = np.arange(len(where))
+    if len(left) == 0:
+        return short
+    coarse = _Coarse.of(stations, where)
     for obstacle in (*problem.obstacles, *problem.off):
-        gap = obstacle.field.distance(where[left].reshape(-1, 3)).reshape(-1, count).min(axis=1)
-        left = _noted(short, left, tube.radius + obstacle.gap - gap, give)
-    turn = half_turn(problem, tube)
+        need = tube.radius + obstacle.gap
+        left = _noted(short, left, coarse.shortfall(obstacle.field, need, left, give), give)
     if problem.bodies:
-        by = bodies_shortfall(problem, edge, slot, stations[left], where[left], last[left])
+        by = bodies_shortfall(problem, edge, slots[left], stations[left], where[left], last[left])
         left = _noted(short, left, by, give)
-    least = self_squares(turn, stations[left], where[left])
-    left = _noted(short, left, 2.0 * tube.radius + problem.gap - np.sqrt(least), give)
-    out = np.full(n, np.inf)
+    turn, need = half_turn(problem, tube), 2.0 * tube.radius + problem.gap
+    near = left[coarse.meets_itself(turn, need, left)]
+    least = self_squares(turn, stations[near], where[near])
+    by = np.full(len(where), -np.inf)
+    by[near] = need - np.sqrt(least)
+    left = _noted(short, left, by[left], give)
+    out = np.full(len(where), np.inf)
     out[left] = short[left]
     return out
 
@@ -110,8 +126,72 @@ def _noted(short: Floats, left: NDArray[np.intp], by: Floats, give: float) -> ND
     return left[by <= give]
 
 
+_EVERY = 4
+
+
+@dataclass(frozen=True)
+class _Coarse:
+    """Every fourth sample of some paths, which tell where the others need not be looked at.
+
+    Attributes:
+        where: (n, count, 3) all samples.
+        points: (n, m, 3) those that were picked.
+        picked: (m,) which they are.
+        nearest: (count,) which of them stands for each sample.
+        away: (count,) how far it is from there at most [mm].
+    """
+
+    where: Floats
+    points: Floats
+    picked: NDArray[np.intp]
+    nearest: NDArray[np.intp]
+    away: Floats
+
+    @staticmethod
+    def of(stations: Floats, where: Floats) -> _Coarse:
+        count = where.shape[1]
+        picked = np.arange(_EVERY // 2, count, _EVERY)
+        every = np.arange(count)
+        nearest = np.minimum(every // _EVERY, len(picked) - 1)
+        step = float((stations[:, 1] - stations[:, 0]).max())
+        away = np.abs(every - picked[nearest]) * step
+        return _Coarse(where, where[:, picked], picked, nearest, away)
+
+    def shortfall(self, field: Field, need: float, rows: NDArray[np.intp], give: float) -> Floats:
+        """By how much each row's worst sample lacks ``need`` from a field; -inf: by nothing."""
+        points = self.points[rows]
+        room = field.distance(points.reshape(-1, 3)).reshape(points.shape[:2]) - need
+        by = np.where(room.min(axis=1) < -give, np.inf, -np.inf)
+        # No sample is nearer than its neighbour, less what lies between them.
+        near = (room[:, self.nearest] < self.away) & (by < 0.0)[:, None]
+        row, at = np.nonzero(near)
+        if len(row):
+            begins = np.flatnonzero(np.diff(row, prepend=-1))
+            gap = field.distance(self.where[rows[row], at])
+            by[row[begins]] = need - np.minimum.reduceat(gap, begins)
+        return by
+
+    def meets_itself(self, turn: float, need: float, rows: NDArray[np.intp]) -> Bools:
+        """Which rows may come nearer to themselves than ``need``, farther along than ``turn``."""
+        points = self.points[rows]
+        out = np.zeros(len(rows), dtype=bool)
+        step = float(self.away.max()) / (_EVERY // 2) if len(self.away) else 0.0
+        # Samples so many apart are at least so many picks apart, less one.
+        apart = max(0, math.floor(math.ceil(turn / step) / _EVERY) - 1)
+        far = (need + 2.0 * float(self.away.max())) ** 2
+        for k in range(apart, points.shape[1]):
+            d = points[:, k:] - points[:, : points.shape[1] - k]
+            out |= (np.einsum("nkc,nkc->nk", d, d) < far).any(axis=1)
+        return out
+
+
 def bodies_shortfall(
-    problem: Problem, edge: int, slot: int, stations: Floats, where: Floats, last: Bools
+    problem: Problem,
+    edge: int,
+    slots: NDArray[np.intp],
+    stations: Floats,
+    where: Floats,
+    last: Bools,
 ) -> Floats:
     """By how much each path comes too near the body that it lacks most room from (n,) [mm].
 
@@ -127,11 +207,16 @@ def bodies_shortfall(
         part = d2[:, :, cols]
         if body.edge == edge:
             part[stations[:, :, None] + (body.path.length - along) <= turn] = np.inf
-        elif body.edge is None or slot in body.takes:
+            continue
+        if body.edge is None:
             part[last] = np.inf
-            if body.slot == slot:
-                # Its own stub goes on from it: no nearer than half a turn along the path.
-                part[(tube.length - stations)[:, :, None] + along <= turn] = np.inf
+        elif body.takes:
+            part[last & np.isin(slots, body.takes)[:, None]] = np.inf
+        if body.edge is None or body.slot in body.takes:
+            # Its own stub goes on from it: no nearer than half a turn along the path.
+            own = slots == body.slot
+            gone = (tube.length - stations[own])[:, :, None] + along
+            part[own] = np.where(gone <= turn, np.float32(np.inf), part[own])
     least = np.minimum.reduceat(d2.min(axis=1), begins[:-1], axis=1)
     need = np.array([tube.radius + body.radius + problem.gap for body in problem.bodies])
     return np.asarray((need - np.sqrt(np.maximum(least, 0.0))).max(axis=1))

@@ -79,6 +79,15 @@ class Batch:
     def __len__(self) -> int:
         return len(self.corners)
 
+    @property
+    def nodes(self) -> Floats:
+        """Ends and corners (n, k+2, 3) [mm]."""
+        n, k = self.radii.shape
+        nodes = np.empty((n, k + 2, 3))
+        nodes[:, 0], nodes[:, -1] = self.form.start.origin, self.form.end.origin
+        nodes[:, 1:-1] = self.corners
+        return nodes
+
     def take(self, chosen: NDArray[np.intp] | Bools) -> Batch:
         """The chosen paths only."""
         return Batch(self.form, self.corners[chosen], self.radii[chosen])
@@ -91,6 +100,21 @@ class Batch:
         radii = tuple(float(r) for r in self.radii[index])
         path = from_corners(self.form.start, corners, self.form.end.origin, radii)
         return Centreline(path.start, tuple(_not_less_than_none(piece) for piece in path.pieces))
+
+
+@dataclass(frozen=True)
+class Lines:
+    """n filleted polylines of k bends, each with ends of its own: nodes (n, k+2, 3), radii [mm]."""
+
+    nodes: Floats
+    radii: Floats
+
+    def __len__(self) -> int:
+        return len(self.nodes)
+
+    def take(self, chosen: NDArray[np.intp] | Bools | slice) -> Lines:
+        """The chosen ones only."""
+        return Lines(self.nodes[chosen], self.radii[chosen])
 
 
 def _not_less_than_none(piece: Piece) -> Piece:
@@ -112,9 +136,9 @@ class Measure:
         return Measure(self.straights[chosen], self.angles[chosen], self.length[chosen])
 
 
-def measure(batch: Batch) -> Measure:
+def measure(batch: Batch | Lines) -> Measure:
     """Straights, bend angles and length of every path."""
-    directions, legs = _legs(batch)
+    directions, legs = _legs(batch.nodes)
     half = _half_tangents(directions[:, :-1], directions[:, 1:])
     angles = 2.0 * np.arctan(half)
     tangents = batch.radii * half
@@ -157,25 +181,58 @@ def with_length(batch: Batch, target: float, most: int | None = None, tries: int
     index = batch.form.stretch
     if index is None:
         return batch.take(np.abs(measure(batch).length - target) < LENGTH_SLIP)
-    stretch = _Stretch(batch, index)
-    zero = np.zeros(len(batch))
+    rail = batch.form.rail
+    rows, lines = lengthened(Lines(batch.nodes, batch.radii), target, index, rail, most, tries)
+    return Batch(batch.form, lines.nodes[:, 1:-1], batch.radii[rows])
+
+
+def stretchable(lines: Lines, target: float, index: int, rail: Frame | None) -> NDArray[np.intp]:
+    """Rows that are too short with their stretch corner at the base of its ray."""
     # Sharp folds shorten a path on paper only: its legs are too short for their bends.
-    legs = stretch.legs(zero) < target + batch.radii.mean(axis=1)
-    may = np.flatnonzero(legs & (stretch.length(zero) < target))[:most]
-    batch = batch.take(may)
-    if len(batch) == 0:
-        return batch
-    stretch = _Stretch(batch, index)
+    legs = _legs_at_base(lines, index, rail) < target + lines.radii.mean(axis=1)
+    may = np.flatnonzero(legs)
+    stretch = _Stretch(lines.take(may), index, rail)
+    return may[stretch.length(np.zeros(len(may))) < target]
+
+
+def lengthened(
+    lines: Lines,
+    target: float,
+    index: int,
+    rail: Frame | None,
+    most: int | None = None,
+    tries: int = 8,
+) -> tuple[NDArray[np.intp], Lines]:
+    """The rows that can have a length, the first ``most`` of them, and they with it."""
+    may = stretchable(lines, target, index, rail)[:most]
+    ok, lines = pulled(lines.take(may), target, index, rail, tries)
+    return may[ok], lines
+
+
+def pulled(
+    lines: Lines,
+    target: float,
+    index: int,
+    rail: Frame | None,
+    tries: int = 8,
+    begins: tuple[int, ...] = (0,),
+) -> tuple[Bools, Lines]:
+    """Which lines come to their length, and they with it."""
+    if len(lines) == 0:
+        return np.zeros(0, dtype=bool), lines
+    stretch = _Stretch(lines, index, rail)
     t, f = false_position(
         lambda t: stretch.length(t) - target,
-        np.zeros(len(batch)),
-        np.full(len(batch), 0.75 * target),
+        np.zeros(len(lines)),
+        np.full(len(lines), 0.75 * target),
         tries,
         0.1 * NEAR,
+        begins,
     )
-    corners = batch.corners.copy()
-    corners[:, index] = stretch.corner(t)
-    return Batch(batch.form, corners, batch.radii).take(np.abs(f) < NEAR)
+    nodes = lines.nodes.copy()
+    nodes[:, index + 1] = stretch.corner(t)
+    ok = np.abs(f) < NEAR
+    return ok, Lines(nodes[ok], lines.radii[ok])
 
 
 def exact_shape(batch: Batch, target: float, step: float | None = None) -> Batch:
@@ -220,44 +277,53 @@ def _off(batch: Batch, target: float | None, loose: NDArray[np.intp], wanted: Fl
     return np.concatenate([off, 100.0 * angles])
 
 
-class _Stretch:
-    """Length of every path of a batch as its stretch corner moves by t along its ray."""
+def _base(nodes: Floats, index: int, rail: Frame | None) -> Floats:
+    """Where the rays begin (n, 3): at the foot of a free corner on the line past it, or a rail's."""
+    if rail is not None:
+        return np.broadcast_to(np.array(rail.origin), (len(nodes), 3))
+    behind = nodes[:, index]
+    axis, _ = _unit(nodes[:, index + 2] - behind)
+    along = np.einsum("nc,nc->n", nodes[:, index + 1] - behind, axis)
+    return np.asarray(behind + along[:, None] * axis)
 
-    def __init__(self, batch: Batch, index: int) -> None:
-        n, k = batch.radii.shape
-        nodes = _nodes(batch)
+
+def _legs_at_base(lines: Lines, index: int, rail: Frame | None) -> Floats:
+    """Length of all legs with the stretch corner at the base of its ray (n,) [mm]."""
+    nodes = lines.nodes
+    base = _base(nodes, index, rail)
+    one, two = base - nodes[:, index], nodes[:, index + 2] - base
+    out = np.sqrt((one * one).sum(axis=1)) + np.sqrt((two * two).sum(axis=1))
+    _, legs = _legs(nodes)
+    return np.asarray(legs.sum(axis=1) - legs[:, index] - legs[:, index + 1] + out)
+
+
+class _Stretch:
+    """Length of every path as its stretch corner moves by t along its ray."""
+
+    def __init__(self, lines: Lines, index: int, rail: Frame | None) -> None:
+        nodes, radii = lines.nodes, lines.radii
+        n, k = radii.shape
         self.behind, self.ahead = nodes[:, index], nodes[:, index + 2]
-        rail = batch.form.rail
+        self.base = _base(nodes, index, rail)
         if rail is None:
-            axis, _ = _unit(self.ahead - self.behind)
-            away = nodes[:, index + 1] - self.behind
-            along = np.einsum("nc,nc->n", away, axis)
-            self.base = self.behind + along[:, None] * axis
             self.ray, _ = _unit(nodes[:, index + 1] - self.base)
         else:
-            self.base = np.broadcast_to(np.array(rail.origin), (n, 3))
             self.ray = np.broadcast_to(-np.array(rail.z), (n, 3))
-        directions, legs = _legs(batch)
+        directions, legs = _legs(nodes)
         half = _half_tangents(directions[:, :-1], directions[:, 1:])
-        fillets = shortening(half, batch.radii)
+        fillets = shortening(half, radii)
         moved = [i for i in (index - 1, index, index + 1) if 0 <= i < k]
         if rail is not None and index + 1 in moved:
             moved.remove(index + 1)
         still = [i for i in range(k) if i not in moved]
-        self.legs_else = legs.sum(axis=1) - legs[:, index] - legs[:, index + 1]
-        self.rest = self.legs_else + fillets[:, still].sum(axis=1)
+        self.rest = legs.sum(axis=1) - legs[:, index] - legs[:, index + 1]
+        self.rest = self.rest + fillets[:, still].sum(axis=1)
         self.before = directions[:, index - 1] if index > 0 else None
         self.after = directions[:, index + 2] if index + 1 in moved else None
-        self.radii, self.index = batch.radii, index
+        self.radii, self.index = radii, index
 
     def corner(self, t: Floats) -> Floats:
         return np.asarray(self.base + t[:, None] * self.ray)
-
-    def legs(self, t: Floats) -> Floats:
-        corner = self.corner(t)
-        one, two = corner - self.behind, self.ahead - corner
-        out = np.sqrt((one * one).sum(axis=1)) + np.sqrt((two * two).sum(axis=1))
-        return np.asarray(self.legs_else + out)
 
     def length(self, t: Floats) -> Floats:
         corner = self.corner(t)
@@ -274,7 +340,7 @@ class _Stretch:
         return np.asarray(out)
 
 
-def points(batch: Batch, measured: Measure, count: int) -> tuple[Floats, Floats]:
+def points(batch: Batch | Lines, measured: Measure, count: int) -> tuple[Floats, Floats]:
     """Evenly spaced points of each path.
 
     Returns:
@@ -285,10 +351,11 @@ def points(batch: Batch, measured: Measure, count: int) -> tuple[Floats, Floats]
     return stations, points_along(batch, measured, stations)
 
 
-def points_along(batch: Batch, measured: Measure, stations: Floats) -> Floats:
+def points_along(batch: Batch | Lines, measured: Measure, stations: Floats) -> Floats:
     """Points (n, count, 3) of each path at ``stations`` (n, count) from its start [mm]."""
     n, k = batch.radii.shape
-    directions, _ = _legs(batch)
+    nodes = batch.nodes
+    directions, _ = _legs(nodes)
     arcs = batch.radii * measured.angles
     lengths = np.empty((n, 2 * k + 1))
     lengths[:, 0::2], lengths[:, 1::2] = measured.straights, arcs
@@ -297,11 +364,11 @@ def points_along(batch: Batch, measured: Measure, stations: Floats) -> Floats:
     for i in range(2 * k):
         piece += stations >= ends[:, i, None]
     local = stations - np.take_along_axis(ends - lengths, piece, axis=1)
-    return _positions(batch, directions, measured, piece, local)
+    return _positions(Lines(nodes, batch.radii), directions, measured, piece, local)
 
 
 def _positions(
-    batch: Batch,
+    batch: Lines,
     directions: Floats,
     measured: Measure,
     piece: NDArray[np.intp],
@@ -317,9 +384,10 @@ def _positions(
     half = np.tan(0.5 * measured.angles)
     tangent = (batch.radii * half)[:, :, None]
     begins = np.empty((n, 2 * k + 1, 3))
-    begins[:, 0] = np.array(batch.form.start.origin)
-    begins[:, 1::2] = batch.corners - tangent * directions[:, :-1]
-    begins[:, 2::2] = batch.corners + tangent * directions[:, 1:]
+    corners = batch.nodes[:, 1:-1]
+    begins[:, 0] = batch.nodes[:, 0]
+    begins[:, 1::2] = corners - tangent * directions[:, :-1]
+    begins[:, 2::2] = corners + tangent * directions[:, 1:]
     sine = np.sin(measured.angles)
     sine = np.where(sine < 1e-9, 1.0, sine)[:, :, None]
     cosine = np.cos(measured.angles)[:, :, None]
@@ -341,17 +409,8 @@ def _positions(
     return np.asarray(out)
 
 
-def _nodes(batch: Batch) -> Floats:
-    n, k = batch.radii.shape
-    nodes = np.empty((n, k + 2, 3))
-    nodes[:, 0], nodes[:, -1] = np.array(batch.form.start.origin), np.array(batch.form.end.origin)
-    nodes[:, 1:-1] = batch.corners
-    return nodes
-
-
-def _legs(batch: Batch) -> tuple[Floats, Floats]:
-    """Directions (n, k+1, 3) and lengths (n, k+1) of the polyline's legs."""
-    nodes = _nodes(batch)
+def _legs(nodes: Floats) -> tuple[Floats, Floats]:
+    """Directions (n, k+1, 3) and lengths (n, k+1) of the polylines' legs."""
     return _unit(nodes[:, 1:] - nodes[:, :-1])
 
 

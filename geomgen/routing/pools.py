@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geomgen.geometry.frames import Frame
 from geomgen.routing.candidates import (
     fixed_shortfall,
     free_places,
@@ -20,8 +21,17 @@ from geomgen.routing.candidates import (
     shape_shortfall,
     studs_served,
 )
-from geomgen.routing.draws import Plan, draw, form_of, plans
-from geomgen.routing.paths import Batch, Bools, Floats, measure, with_length
+from geomgen.routing.draws import Plan, draw, draw_each, form_of, plans
+from geomgen.routing.paths import (
+    Batch,
+    Bools,
+    Floats,
+    Lines,
+    measure,
+    pulled,
+    stretchable,
+    with_length,
+)
 from geomgen.routing.problem import Edge, Problem, Shelf, shelf_of
 from geomgen.routing.score import path_scores
 from geomgen.routing.stepped import stepped_two_bends
@@ -32,6 +42,7 @@ PRICE = 0.1
 
 _CHUNK = 96
 _OVERDRAWN = 8  # most draws are too long before anything is pulled out; they cost little
+_USUAL = 2  # so many are enough for most
 _APART = 22.0  # candidates differ by this somewhere [mm], or by _APART_PART of their length
 _APART_PART = 0.03
 
@@ -92,16 +103,18 @@ class Pool:
 def shapes(
     problem: Problem,
     edge: int,
-    slot: int,
+    slots: tuple[int, ...],
     draws: tuple[tuple[int, int, int], ...],
     give: float,
-) -> Shapes:
-    """Everything drawn for one tube into one slot that the shelf allows.
+) -> dict[int, Shapes]:
+    """Everything drawn for one tube into each of some slots that the shelf allows.
+
+    Plans of one run are drawn and judged for all slots at once: the arrays are small.
 
     Args:
         problem: the bundle.
         edge: which tube.
-        slot: which slot.
+        slots: which slots.
         draws: (bends, count, skip) of each drawing; a plan draws by its number of bends.
         give: what a path may fall short of the shelf [mm].
     """
@@ -112,96 +125,227 @@ def shapes(
         most = min(most, shelf.most_bends)
     least = min(bends for bends, _, _ in draws)
     counts = {bends: (count, skip) for bends, count, skip in draws}
-    batches: list[Batch] = []
-    which: list[tuple[int, int]] = []
-    scores: list[Floats] = []
     held = sum(len(part.bends) for part in tube.kept)
-    for plan in plans(tube, problem.slots[slot], shelf, most + held):
-        count, skip = counts.get(max(least, min(plan.bends, most)), (0, 0))
-        if not count:
-            continue
-        batch = _drawn(plan, tube, shelf, count, skip)
-        if batch is None:
-            continue
-        measured = measure(batch)
-        short = shape_shortfall(measured, batch, shelf)
-        ok = short <= give * yielding(batch)
-        batch, measured = batch.take(ok), measured.take(ok)
-        which += [(len(batches), row) for row in range(len(batch))]
-        scores.append(path_scores(measured) + PRICE * np.maximum(short[ok], 0.0))
-        batches.append(batch)
-    every = np.concatenate(scores) if scores else np.zeros(0)
+    groups: dict[tuple[int, ...], list[tuple[int, Plan]]] = {}
+    for slot in slots:
+        for index, plan in enumerate(plans(tube, problem.slots[slot], shelf, most + held)):
+            alike = (plan.bends,) if _plain(plan, shelf) else (plan.bends, slot, index)
+            groups.setdefault(alike, []).append((slot, plan))
+    found: dict[int, list[tuple[Batch, Floats]]] = {slot: [] for slot in slots}
+    for (bends, *_), members in sorted(groups.items(), key=lambda item: item[0]):
+        count, skip = counts.get(max(least, min(bends, most)), (0, 0))
+        if count:
+            allowed = _allowed(tube, shelf, tuple(plan for _, plan in members), count, skip, give)
+            for (slot, _), one in zip(members, allowed, strict=True):
+                if one is not None:
+                    found[slot].append(one)
+    return {slot: _ranked(mine) for slot, mine in found.items()}
+
+
+def _plain(plan: Plan, shelf: Shelf) -> bool:
+    """Whether a plan is one run of bends between its poses, at any angles."""
+    one = len(plan.runs) == 1 and plan.bends >= 2
+    return one and (plan.bends > 2 or shelf.angle_step is None)
+
+
+def _ranked(found: list[tuple[Batch, Floats]]) -> Shapes:
+    """All of one slot, best score first."""
+    which = [(b, row) for b, (batch, _) in enumerate(found) for row in range(len(batch))]
+    every = np.concatenate([np.zeros(0), *(scores for _, scores in found)])
     order = np.argsort(every, kind="stable")
     return Shapes(
-        tuple(batches), np.array(which, dtype=np.intp).reshape(-1, 2)[order], every[order]
+        tuple(batch for batch, _ in found),
+        np.array(which, dtype=np.intp).reshape(-1, 2)[order],
+        every[order],
     )
 
 
-def _drawn(plan: Plan, tube: Edge, shelf: Shelf, count: int, skip: int) -> Batch | None:
-    """Paths of a plan that have the tube's length; None when its angles cannot be whole."""
-    pair = plan.bends == 2 and len(plan.runs) == 1
+def _allowed(
+    tube: Edge, shelf: Shelf, alike: tuple[Plan, ...], count: int, skip: int, give: float
+) -> list[tuple[Batch, Floats] | None]:
+    """Paths of plans of one kind that the shelf allows, and their scores; None: none drawn."""
+    made = _drawn(tube, shelf, alike, count, skip)
+    if made is None:
+        return [None] * len(alike)
+    forms = [form_of(plan, shelf) for plan in alike]
+    bounds = np.cumsum([0, *(len(radii) for _, radii in made)])
+    corners = np.concatenate([corners for corners, _ in made])
+    radii = np.concatenate([radii for _, radii in made])
+    nodes = np.empty((len(radii), radii.shape[1] + 2, 3))
+    nodes[:, 0], nodes[:, 1:-1] = tube.start.origin, corners
+    for form, begin, end in zip(forms, bounds[:-1], bounds[1:], strict=True):
+        nodes[begin:end, -1] = form.end.origin
+    measured = measure(Lines(nodes, radii))
+    every = Batch(forms[0], corners, radii)  # of what is judged here the others' are the same
+    short = shape_shortfall(measured, every, shelf)
+    rows = np.flatnonzero(short <= give * yielding(every))
+    scores = path_scores(measured.take(rows)) + PRICE * np.maximum(short[rows], 0.0)
+    cuts = np.searchsorted(rows, bounds)
+    out: list[tuple[Batch, Floats] | None] = []
+    for form, begin, end in zip(forms, cuts[:-1], cuts[1:], strict=True):
+        mine = rows[begin:end]
+        out.append((Batch(form, corners[mine], radii[mine]), scores[begin:end]))
+    return out
+
+
+def _drawn(
+    tube: Edge, shelf: Shelf, alike: tuple[Plan, ...], count: int, skip: int
+) -> list[tuple[Floats, Floats]] | None:
+    """Corners and radii of paths of each plan that have the tube's length.
+
+    Returns:
+        One a plan; None when the angles cannot be whole.
+    """
+    plan = alike[0]
+    if _plain(plan, shelf):
+        ends = tuple(one.runs[0].end for one in alike)
+        if plan.bends == 2:
+            return two_bends(tube.start, ends, tube.length, shelf, plan.at_start, count)
+        return _pulled(tube, shelf, ends, plan.bends, count, skip)
     form = form_of(plan, shelf)
     free = len(form.moves)
     # Where nothing is free the angles are what they are, and are judged at the end.
     if shelf.angle_step is not None and 0 < free < 1 + int((~form.kept).sum()):
         run = plan.runs[0]
-        whole = (
-            stepped_two_bends(run.start, run.end, tube.length, shelf, shelf.angle_step)
-            if pair
-            else None
-        )
-        return None if whole is None else Batch(form, *whole)
-    if pair:
-        run = plan.runs[0]
-        found = two_bends(run.start, run.end, tube.length, shelf, plan.at_start, count)
-        return Batch(form, *found)
+        if plan.bends != 2 or len(plan.runs) != 1:
+            return None
+        whole = stepped_two_bends(run.start, run.end, tube.length, shelf, shelf.angle_step)
+        return None if whole is None else [whole]
     batch = draw(plan, tube.length, shelf, _OVERDRAWN * count, _OVERDRAWN * skip)
-    return with_length(batch, tube.length, count)
+    batch = with_length(batch, tube.length, count)
+    return [(batch.corners, batch.radii)]
 
 
-def pool(problem: Problem, edge: int, slot: int, drawn: Shapes, keep: int, give: float) -> Pool:
-    """The best differing candidates of one tube into one slot.
+def _pulled(
+    tube: Edge, shelf: Shelf, ends: tuple[Frame, ...], bends: int, count: int, skip: int
+) -> list[tuple[Floats, Floats]]:
+    """Paths of three bends or more to each end: drawn, then pulled out to the tube's length.
+
+    Most that are drawn can be; of those that are drawn in reserve only as many are looked at
+    as some end needs.
+    """
+    corner = bends - 2
+    got: list[list[Lines]] = [[] for _ in ends]
+    begin = 0
+    for upto in (_USUAL * count, _OVERDRAWN * count):
+        lack = [i for i, mine in enumerate(got) if sum(len(lines) for lines in mine) < count]
+        if not lack:
+            break
+        some = tuple(ends[i] for i in lack)
+        n, first = upto - begin, _OVERDRAWN * skip + begin
+        corners, radii = draw_each(tube.start, some, bends, tube.length, shelf, n, first)
+        nodes = np.empty((len(some), n, bends + 2, 3))
+        nodes[:, :, 0], nodes[:, :, 1:-1] = tube.start.origin, corners
+        for i, end in enumerate(some):
+            nodes[i, :, -1] = end.origin
+        lines = Lines(nodes.reshape(-1, bends + 2, 3), np.tile(radii, (len(some), 1)))
+        rows = stretchable(lines, tube.length, corner, None)
+        cuts = np.searchsorted(rows, n * np.arange(len(some) + 1))
+        for i, a, b in zip(lack, cuts[:-1], cuts[1:], strict=True):
+            most = count - sum(len(lines) for lines in got[i])
+            got[i].append(lines.take(rows[a:b][:most]))
+        begin = upto
+    every = Lines(
+        np.concatenate([lines.nodes for mine in got for lines in mine]),
+        np.concatenate([lines.radii for mine in got for lines in mine]),
+    )
+    bounds = np.cumsum([0, *(sum(len(lines) for lines in mine) for mine in got)])
+    begins = tuple(int(a) for a, b in zip(bounds[:-1], bounds[1:], strict=True) if b > a)
+    ok, every = pulled(every, tube.length, corner, None, begins=begins)
+    left = np.append(0, np.cumsum(ok))[bounds]
+    return [
+        (every.nodes[a:b, 1:-1], every.radii[a:b]) for a, b in zip(left[:-1], left[1:], strict=True)
+    ]
+
+
+@dataclass
+class _Filling:
+    """A pool as it fills, chunk by chunk."""
+
+    drawn: Shapes
+    yields: Floats
+    begin: int
+    rows: list[NDArray[np.intp]]
+    parts: list[tuple[Floats, Floats, Bools, Bools, Floats]]
+    kept: Floats
+
+    def next(self) -> NDArray[np.intp]:
+        """The next chunk of shapes."""
+        begin, self.begin = self.begin, min(self.begin + _CHUNK, len(self.drawn))
+        return np.arange(begin, self.begin)
+
+    def full(self, keep: int) -> bool:
+        """Whether there is enough, or nothing more."""
+        return self.begin >= len(self.drawn) or sum(len(r) for r in self.rows) >= keep
+
+
+def pools(
+    problem: Problem, edge: int, drawn: dict[int, Shapes], keep: int, give: float
+) -> dict[int, Pool]:
+    """The best differing candidates of one tube into each slot.
 
     Args:
         problem: the bundle.
         edge: which tube.
-        slot: which slot.
-        drawn: what the shelf allows.
-        keep: how many to keep.
+        drawn: what the shelf allows, by slot.
+        keep: how many to keep for each.
         give: what a candidate may fall short of a gap [mm].
     """
+    count = sample_count(problem.edges[edge].length)
+    fillings = {
+        slot: _Filling(
+            mine,
+            np.array([yielding(batch) for batch in mine.batches]),
+            0,
+            [],
+            [],
+            np.zeros((0, count, 3)),
+        )
+        for slot, mine in drawn.items()
+    }
+    while open_ := {slot: f for slot, f in fillings.items() if not f.full(keep)}:
+        _fill(problem, edge, open_, give)
+    return {slot: _pool(problem, f, count, keep) for slot, f in fillings.items()}
+
+
+def _fill(problem: Problem, edge: int, fillings: dict[int, _Filling], give: float) -> None:
+    """Judge one more chunk of each slot's shapes, all slots together."""
     tube = problem.edges[edge]
-    rows: list[NDArray[np.intp]] = []
-    parts: list[tuple[Floats, Floats, Bools, Bools, Floats]] = []
-    kept = np.zeros((0, 0, 3))
-    yields = np.array([yielding(batch) for batch in drawn.batches])
-    for begin in range(0, len(drawn), _CHUNK):
-        chunk = np.arange(begin, min(begin + _CHUNK, len(drawn)))
-        stations, where, last = _chunk(tube, drawn, chunk)
-        short = fixed_shortfall(problem, edge, slot, stations, where, last, 1.5 * give)
-        gives = give * yields[drawn.which[chunk, 0]]
-        left = np.flatnonzero(short <= gives)
-        left = left[_new(where[left], kept, min(_APART, _APART_PART * tube.length))]
-        free = free_places(problem, edge, where[left], give)
+    apart = min(_APART, _APART_PART * tube.length)
+    chunks = [filling.next() for filling in fillings.values()]
+    bounds = np.cumsum([0, *(len(chunk) for chunk in chunks)])
+    every = [(f.drawn, chunk) for f, chunk in zip(fillings.values(), chunks, strict=True)]
+    stations, where, last = _samples(tube, every)
+    slots = np.repeat(list(fillings), np.diff(bounds))
+    short = fixed_shortfall(problem, edge, slots, stations, where, last, 1.5 * give)
+    for filling, chunk, begin in zip(fillings.values(), chunks, bounds[:-1], strict=True):
+        gives = give * filling.yields[filling.drawn.which[chunk, 0]]
+        left = np.flatnonzero(short[begin : begin + len(chunk)] <= gives)
+        left = left[new(where[begin + left], filling.kept, apart)]
+        free = free_places(problem, edge, where[begin + left], give)
         served = studs_served(problem, free)
         left, free = left[served], free[served]
-        costs = drawn.scores[chunk[left]] + PRICE * short[left]
-        rows.append(chunk[left])
-        parts.append((costs, where[left], last[left], free, gives[left]))
-        kept = np.concatenate([kept.reshape(-1, where.shape[1], 3), where[left]])
-        if sum(len(r) for r in rows) >= keep:
-            break
-    if not rows:
-        count = sample_count(tube.length)
+        at = begin + left
+        costs = filling.drawn.scores[chunk[left]] + PRICE * short[at]
+        filling.rows.append(chunk[left])
+        filling.parts.append((costs, where[at], last[at], free, gives[left]))
+        filling.kept = np.concatenate([filling.kept, where[at]])
+
+
+def _pool(problem: Problem, filling: _Filling, count: int, keep: int) -> Pool:
+    """The best of what was kept."""
+    if not filling.rows:
         nothing = np.zeros((0, count), dtype=bool)
         free = np.zeros((0, len(problem.places)), dtype=bool)
-        none = np.zeros(0, dtype=np.intp)
-        return Pool(drawn, none, np.zeros(0), np.zeros((0, count, 3)), nothing, free, np.zeros(0))
-    chosen = np.concatenate(rows)
-    costs, where, last, free, gives = (np.concatenate([p[i] for p in parts]) for i in range(5))
+        none, zero = np.zeros(0, dtype=np.intp), np.zeros(0)
+        return Pool(filling.drawn, none, zero, np.zeros((0, count, 3)), nothing, free, zero)
+    chosen = np.concatenate(filling.rows)
+    costs, where, last, free, gives = (
+        np.concatenate([part[i] for part in filling.parts]) for i in range(5)
+    )
     order = np.argsort(costs, kind="stable")[:keep]
     return Pool(
-        drawn,
+        filling.drawn,
         chosen[order],
         costs[order],
         where[order],
@@ -219,34 +363,49 @@ def yielding(batch: Batch) -> float:
     return float(np.clip((len(batch.form.moves) - 1) / 4.0, 0.2, 1.5))
 
 
-def _chunk(tube: Edge, drawn: Shapes, chunk: NDArray[np.intp]) -> tuple[Floats, Floats, Bools]:
-    """Samples of some of the shapes, in their order."""
+def _samples(
+    tube: Edge, chunks: list[tuple[Shapes, NDArray[np.intp]]]
+) -> tuple[Floats, Floats, Bools]:
+    """Samples of some shapes of each slot, in their order; those of as many bends together."""
     count = sample_count(tube.length)
-    n = len(chunk)
-    stations, where = np.empty((n, count)), np.empty((n, count, 3))
-    last = np.empty((n, count), dtype=bool)
-    for b, batch in enumerate(drawn.batches):
-        mine = drawn.which[chunk, 0] == b
-        if mine.any():
-            some = batch.take(drawn.which[chunk[mine], 1])
-            stations[mine], where[mine], last[mine] = sampled(tube, some, measure(some))
+    alike: dict[int, list[tuple[NDArray[np.intp], Batch]]] = {}
+    begin = 0
+    for drawn, chunk in chunks:
+        which = drawn.which[chunk]
+        for b, batch in enumerate(drawn.batches):
+            mine = np.flatnonzero(which[:, 0] == b)
+            if len(mine):
+                some = (begin + mine, batch.take(which[mine, 1]))
+                alike.setdefault(batch.radii.shape[1], []).append(some)
+        begin += len(chunk)
+    stations, where = np.empty((begin, count)), np.empty((begin, count, 3))
+    last = np.empty((begin, count), dtype=bool)
+    for group in alike.values():
+        rows = np.concatenate([mine for mine, _ in group])
+        nodes = np.concatenate([batch.nodes for _, batch in group])
+        lines = Lines(nodes, np.concatenate([batch.radii for _, batch in group]))
+        stations[rows], where[rows], last[rows] = sampled(tube, lines, measure(lines))
     return stations, where, last
 
 
-def _new(where: Floats, kept: Floats, apart: float) -> NDArray[np.intp]:
+def new(where: Floats, kept: Floats, apart: float) -> NDArray[np.intp]:
     """Rows at least so far apart, at their worst place, from those kept and from one another."""
-    coarse, known = where[:, ::4], kept[:, ::4]
-    chosen: list[int] = []
-    size = coarse.shape[1]
-    taken = np.empty((len(known) + len(coarse), size, 3))
-    taken[: len(known)] = known.reshape(len(known), size, 3)
-    count = len(known)
-    for row in range(len(coarse)):
-        if count:
-            d2 = ((taken[:count] - coarse[row]) ** 2).sum(axis=2).max(axis=1)
-            if d2.min() < apart**2:
-                continue
-        taken[count] = coarse[row]
-        count += 1
-        chosen.append(row)
-    return np.array(chosen, dtype=np.intp)
+    coarse = np.concatenate([kept[:, ::4], where[:, ::4]])
+    alike = _alike(coarse, apart)
+    first = len(kept)
+    taken = np.arange(len(coarse)) < first
+    for row in range(first, len(coarse)):
+        taken[row] = not (alike[row] & taken)[:row].any()
+    return np.flatnonzero(taken[first:])
+
+
+def _alike(points: Floats, apart: float) -> Bools:
+    """Which paths (n, count, 3) are nearer to which than ``apart`` everywhere: (n, n)."""
+    n, count, _ = points.shape
+    few = points[:, [count // 4, count // 2, (3 * count) // 4]]
+    away = few[:, None] - few[None, :]
+    alike = ((away * away).sum(axis=3) < apart**2).all(axis=2)
+    i, j = np.nonzero(np.tril(alike, -1))
+    alike = np.zeros((n, n), dtype=bool)
+    alike[i, j] = ((points[i] - points[j]) ** 2).sum(axis=2).max(axis=1) < apart**2
+    return alike
