@@ -16,7 +16,7 @@ import numpy as np
 from geomgen.routing.candidates import PER_RADIAN
 from geomgen.routing.contacts import Bars, Rows, bars, limits
 from geomgen.routing.layout import Layout, layout
-from geomgen.routing.paths import NEAR, Batch, Floats, measure
+from geomgen.routing.paths import NEAR, Batch, Floats, Lines, measure
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
 
@@ -222,23 +222,44 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
 
 def _moved(problem: Problem, state: _State, step: Floats) -> tuple[Batch, ...] | None:
     """The layout after a step, its lengths restored along their own slope; None when torn."""
+    traces, offsets = state.here.traces, state.here.offsets
     out = []
-    for edge, mine in enumerate(state.here.traces):
-        size = len(mine.d_length)
-        part = step[int(state.here.offsets[edge]) :][:size]
-        moves = mine.batch.form.moves
-        corners = mine.batch.corners
-        if size:
-            corners = corners + np.einsum("d,dkc->kc", part, moves)
-            square = float(mine.d_length @ mine.d_length)
-            off = 0.0
-            for turn in range(_RESTORES + 1):
-                here = Batch(mine.batch.form, corners, mine.batch.radii)
-                off = float(measure(here).length[0]) - problem.edges[edge].length
-                if abs(off) < 1e-7 or square < 1e-9 or turn == _RESTORES:
-                    break
-                corners = corners - np.einsum("d,dkc->kc", mine.d_length * (off / square), moves)
-            if not abs(off) < NEAR:
-                return None
-        out.append(Batch(mine.batch.form, corners, mine.batch.radii))
+    for i, mine in enumerate(traces):
+        part = step[int(offsets[i]) : int(offsets[i + 1])]
+        out.append(_shifted(mine.batch, part) if len(part) else mine.batch)
+    left = [i for i, mine in enumerate(traces) if len(mine.d_length)]
+    for turn in range(_RESTORES + 1):
+        lengths = _lengths([out[i] for i in left])
+        off = [length - problem.edges[i].length for i, length in zip(left, lengths, strict=True)]
+        again = []
+        for i, by in zip(left, off, strict=True):
+            slope = traces[i].d_length
+            square = float(slope @ slope)
+            if abs(by) < 1e-7 or square < 1e-9 or turn == _RESTORES:
+                if not abs(by) < NEAR:
+                    return None
+            else:
+                out[i] = _shifted(out[i], -slope * (by / square))
+                again.append(i)
+        left = again
     return tuple(out)
+
+
+def _shifted(batch: Batch, by: Floats) -> Batch:
+    """A path with its free numbers changed."""
+    moves = batch.form.moves
+    return Batch(batch.form, batch.corners + np.einsum("d,dkc->kc", by, moves), batch.radii)
+
+
+def _lengths(batches: list[Batch]) -> list[float]:
+    """Of paths (one a batch) [mm]; those of as many bends are measured together."""
+    alike: dict[int, list[int]] = {}
+    for i, batch in enumerate(batches):
+        alike.setdefault(batch.radii.shape[1], []).append(i)
+    out = [0.0] * len(batches)
+    for members in alike.values():
+        nodes = np.concatenate([batches[i].nodes for i in members])
+        lines = Lines(nodes, np.concatenate([batches[i].radii for i in members]))
+        for i, length in zip(members, measure(lines).length, strict=True):
+            out[i] = float(length)
+    return out

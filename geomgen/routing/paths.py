@@ -426,7 +426,7 @@ def _half_tangents(one: Floats, two: Floats) -> Floats:
 
 def half_tangent(cosine: Floats) -> Floats:
     """Tangent of half a turn, from the turn's cosine; cut off where it runs away."""
-    c = np.clip(cosine, _FLATTEST, 1.0)
+    c = np.minimum(np.maximum(cosine, _FLATTEST), 1.0)
     return np.asarray(np.sqrt((1.0 - c) / (1.0 + c)))
 
 

@@ -402,10 +402,12 @@ def new(where: Floats, kept: Floats, apart: float) -> NDArray[np.intp]:
 def _alike(points: Floats, apart: float) -> Bools:
     """Which paths (n, count, 3) are nearer to which than ``apart`` everywhere: (n, n)."""
     n, count, _ = points.shape
-    few = points[:, [count // 4, count // 2, (3 * count) // 4]]
-    away = few[:, None] - few[None, :]
-    alike = ((away * away).sum(axis=3) < apart**2).all(axis=2)
-    i, j = np.nonzero(np.tril(alike, -1))
+    middle = points[:, count // 2]
+    away = middle[:, None] - middle[None, :]
+    i, j = np.nonzero(np.tril((away * away).sum(axis=2) < apart**2, -1))
+    side = points[:, count // 4]
+    near = ((side[i] - side[j]) ** 2).sum(axis=1) < apart**2
+    i, j = i[near], j[near]
     alike = np.zeros((n, n), dtype=bool)
     alike[i, j] = ((points[i] - points[j]) ** 2).sum(axis=2).max(axis=1) < apart**2
     return alike
