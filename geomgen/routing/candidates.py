@@ -108,7 +108,7 @@ def fixed_shortfall(
         need = tube.radius + obstacle.gap
         left = _noted(short, left, coarse.shortfall(obstacle.field, need, left, give), give)
     if problem.bodies:
-        by = bodies_shortfall(problem, edge, slots[left], stations[left], where[left], last[left])
+        by = _bodies_shortfall(problem, edge, slots, stations, last, coarse, left)
         left = _noted(short, left, by, give)
     turn, need = half_turn(problem, tube), 2.0 * tube.radius + problem.gap
     near = left[coarse.meets_itself(turn, need, left)]
@@ -162,14 +162,18 @@ class _Coarse:
         points = self.points[rows]
         room = field.distance(points.reshape(-1, 3)).reshape(points.shape[:2]) - need
         by = np.where(room.min(axis=1) < -give, np.inf, -np.inf)
-        # No sample is nearer than its neighbour, less what lies between them.
-        near = (room[:, self.nearest] < self.away) & (by < 0.0)[:, None]
-        row, at = np.nonzero(near)
+        row, at = self.near(np.where((by < 0.0)[:, None], room, np.inf))
         if len(row):
             begins = np.flatnonzero(np.diff(row, prepend=-1))
             gap = field.distance(self.where[rows[row], at])
             by[row[begins]] = need - np.minimum.reduceat(gap, begins)
         return by
+
+    def near(self, room: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Row and number of samples that may have no room, by what those picked have (n, m)."""
+        # No sample is nearer than its neighbour, less what lies between them.
+        row, at = np.nonzero(room[:, self.nearest] < self.away)
+        return row, at
 
     def meets_itself(self, turn: float, need: float, rows: NDArray[np.intp]) -> Bools:
         """Which rows may come nearer to themselves than ``need``, farther along than ``turn``."""
@@ -185,41 +189,60 @@ class _Coarse:
         return out
 
 
-def bodies_shortfall(
+def _bodies_shortfall(
     problem: Problem,
     edge: int,
     slots: NDArray[np.intp],
     stations: Floats,
-    where: Floats,
     last: Bools,
+    coarse: _Coarse,
+    rows: NDArray[np.intp],
 ) -> Floats:
-    """By how much each path comes too near the body that it lacks most room from (n,) [mm].
+    """By how much each row comes too near the body that it lacks most room from (n,) [mm].
 
     Not counted is where they are joined, and the last straight beside the collector.
+
+    Returns:
+        Minus infinity where a path is not near any.
     """
     tube = problem.edges[edge]
     turn = half_turn(problem, tube)
     axes = [_axis(body.path) for body in problem.bodies]
-    begins = np.cumsum([0, *(len(along) for along, _ in axes)])
-    d2 = squares(where, np.concatenate([points for _, points in axes]))
+    centre = np.concatenate([axis for _, axis in axes]).mean(axis=0)
+    balls = [_ball(body.path) for body in problem.bodies]
+    points = coarse.points[rows]
+    d = np.sqrt(np.maximum(squares(points, np.array([middle for middle, _ in balls])), 0.0))
+    by = np.full(len(rows), -np.inf)
     for i, body in enumerate(problem.bodies):
-        cols, along = slice(begins[i], begins[i + 1]), axes[i][0]
-        part = d2[:, :, cols]
-        if body.edge == edge:
-            part[stations[:, :, None] + (body.path.length - along) <= turn] = np.inf
+        need = tube.radius + body.radius + problem.gap
+        row, at = coarse.near(d[:, :, i] - (need + balls[i][1] + 0.1))
+        if not len(row):
             continue
-        if body.edge is None:
-            part[last] = np.inf
-        elif body.takes:
-            part[last & np.isin(slots, body.takes)[:, None]] = np.inf
-        if body.edge is None or body.slot in body.takes:
+        along, axis = axes[i]
+        d2 = squares(coarse.where[rows[row], at][None], axis, centre)[0]
+        s = stations[rows[row], at]
+        if body.edge == edge:
+            d2[s[:, None] + (body.path.length - along) <= turn] = np.inf
+        else:
+            slot, free = slots[rows[row]], last[rows[row], at]
+            into = np.isin(slot, body.takes) if body.edge is not None else np.True_
+            d2[free & into] = np.inf
             # Its own stub goes on from it: no nearer than half a turn along the path.
-            own = slots == body.slot
-            gone = (tube.length - stations[own])[:, :, None] + along
-            part[own] = np.where(gone <= turn, np.float32(np.inf), part[own])
-    least = np.minimum.reduceat(d2.min(axis=1), begins[:-1], axis=1)
-    need = np.array([tube.radius + body.radius + problem.gap for body in problem.bodies])
-    return np.asarray((need - np.sqrt(np.maximum(least, 0.0))).max(axis=1))
+            own = (slot == body.slot) & into
+            d2[own[:, None] & ((tube.length - s)[:, None] + along <= turn)] = np.inf
+        begins = np.flatnonzero(np.diff(row, prepend=-1))
+        least = np.minimum.reduceat(d2.min(axis=1), begins)
+        mine = row[begins]
+        by[mine] = np.maximum(by[mine], need - np.sqrt(np.maximum(least, 0.0)))
+    return by
+
+
+@lru_cache(maxsize=256)
+def _ball(path: Centreline) -> tuple[Floats, float]:
+    """Middle and radius of a ball round the points of a body's axis."""
+    _, points = _axis(path)
+    middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
+    return middle, float(np.linalg.norm(points - middle, axis=1).max())
 
 
 @lru_cache(maxsize=256)
@@ -230,12 +253,12 @@ def _axis(path: Centreline) -> tuple[Floats, Floats]:
     return along, points_at(path, along)
 
 
-def squares(a: Floats, b: Floats) -> NDArray[np.float32]:
+def squares(a: Floats, b: Floats, centre: Floats | None = None) -> NDArray[np.float32]:
     """Squared distances (n, count, m) of points (n, count, 3) from points (m, 3) [mm2].
 
     In single precision about a common centre: for choosing, not for proving.
     """
-    centre = b.mean(axis=0)
+    centre = b.mean(axis=0) if centre is None else centre
     p, q = (a - centre).astype(np.float32), (b - centre).astype(np.float32)
     out = p.reshape(-1, 3) @ (-2.0 * q.T)
     out += np.einsum("...c,...c->...", p, p).reshape(-1, 1)
