@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from heapq import heapify, heappop, heappush
+from heapq import heappop, heappush
 
 import numpy as np
 
@@ -166,15 +166,12 @@ class _Search:
 
     def best(self, least: Floats) -> Routed | None:
         """The best of a few sets of candidates, moved together and proven."""
-        waiting = self._choices(least)
-        heapify(waiting)
+        choices = _Choices(self, least)
         best: _Found | None = None
         count = 0
         for _ in range(self.effort.descents):
-            if not waiting or count == _ENOUGH:
-                break
-            one = heappop(waiting)
-            if best is not None and one.cost > best.routed.score + _HOPE:
+            one = choices.cheapest() if count < _ENOUGH else None
+            if one is None or (best is not None and one.cost > best.routed.score + _HOPE):
                 break
             found, blamed = self._finished(one)
             if found is not None:
@@ -184,11 +181,10 @@ class _Search:
                 continue
             if not blamed:
                 continue
+            choices.look_at_all()
             for edge in blamed:
                 self.tables.ban(edge, one.slots[edge], one.choice.rows[edge])
-            again = self._choice(one.slots, one.in_order, np.inf)
-            if again is not None:
-                heappush(waiting, again)
+            choices.add(self.choice(one.slots, one.in_order, np.inf))
         return None if best is None else self._improved(best).routed
 
     def _improved(self, best: _Found) -> _Found:
@@ -240,20 +236,8 @@ class _Search:
         ranked = [item for item in ranked if item[0] < -_WORTH and item[1] not in tried]
         return min(ranked)[1] if ranked else None
 
-    def _choices(self, least: Floats) -> list[_Waiting]:
-        """Sets of candidates, one an assignment."""
-        found: list[_Waiting] = []
-        best = np.inf
-        for tries, (bound, slots, follows) in enumerate(assignments(self.problem, least)):
-            if tries >= self.effort.tries or bound > best + _HOPE:
-                break
-            choice = self._choice(slots, follows, best + _HOPE)
-            if choice is not None:
-                found.append(choice)
-                best = min(best, choice.cost)
-        return found
-
-    def _choice(self, slots: tuple[int, ...], in_order: bool, below: float) -> _Waiting | None:
+    def choice(self, slots: tuple[int, ...], in_order: bool, below: float) -> _Waiting | None:
+        """The cheapest set of candidates for an assignment, if it costs less than ``below``."""
         extra = 0.0 if in_order else OUT_OF_ORDER
         choice = choose(self.tables, slots, below - extra)
         return None if choice is None else _Waiting(choice.cost + extra, slots, choice, in_order)
@@ -335,6 +319,43 @@ class _Search:
                 routed = Routed(found, slots, layout_score(found, follows), follows, 0)
                 return _Found(routed, settled)
         return None
+
+
+class _Choices:
+    """Sets of candidates, one an assignment; chosen when none that is known can be cheaper."""
+
+    def __init__(self, search: _Search, least: Floats) -> None:
+        self.search = search
+        self.waiting: list[_Waiting] = []
+        self.ahead = assignments(search.problem, least)[: search.effort.tries]
+        self.ahead.reverse()
+        self.best = np.inf
+
+    def cheapest(self) -> _Waiting | None:
+        """The cheapest that is left."""
+        while self.ahead and (not self.waiting or self.ahead[-1][0] <= self.waiting[0].cost):
+            self._look()
+        return heappop(self.waiting) if self.waiting else None
+
+    def look_at_all(self) -> None:
+        """Choose for every assignment, before candidates are banned."""
+        while self.ahead:
+            self._look()
+
+    def add(self, one: _Waiting | None) -> None:
+        """Another set that waits."""
+        if one is not None:
+            heappush(self.waiting, one)
+
+    def _look(self) -> None:
+        bound, slots, follows = self.ahead.pop()
+        if bound > self.best + _HOPE:
+            self.ahead.clear()
+            return
+        one = self.search.choice(slots, follows, self.best + _HOPE)
+        if one is not None:
+            self.best = min(self.best, one.cost)
+            self.add(one)
 
 
 def proven(

@@ -172,8 +172,9 @@ class _Coarse:
     def near(self, room: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Row and number of samples that may have no room, by what those picked have (n, m)."""
         # No sample is nearer than its neighbour, less what lies between them.
-        row, at = np.nonzero(room[:, self.nearest] < self.away)
-        return row, at
+        some = np.flatnonzero((room < self.away.max()).any(axis=1))
+        row, at = np.nonzero(room[some][:, self.nearest] < self.away)
+        return some[row], at
 
     def meets_itself(self, turn: float, need: float, rows: NDArray[np.intp]) -> Bools:
         """Which rows may come nearer to themselves than ``need``, farther along than ``turn``."""
