@@ -91,7 +91,7 @@ def limits(
     fields = [(o.field, o.gap + slack) for o in (*problem.obstacles, *problem.off)]
     for place in _places(problem, here):
         fields += [(field, place.gap + slack) for field in place.fields]
-    parts += [_field(field, gap, here, reach) for field, gap in fields]
+    parts.append(_fields(fields, here, reach))
     parts.append(_bodies(problem, slots, here, solid, reach, slack))
     parts.append(_tubes(problem, here, reach, slack))
     return Rows(
@@ -129,25 +129,39 @@ def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
     return Rows(value, full)
 
 
-def _field(field: Field, gap: float, here: Layout, reach: float) -> Rows:
-    room = field.distance(here.points) - here.radius - gap
-    near = _minima(room, here.begins, reach)
-    if not len(near):
+def _fields(fields: list[tuple[Field, float]], here: Layout, reach: float) -> Rows:
+    """Every tube from fields, each with its gap."""
+    found = []
+    for field, gap in fields:
+        room = field.distance(here.points) - here.radius - gap
+        found.append(_minima(room, here.begins, reach))
+    begins = np.cumsum([0, *(len(near) for near in found)])
+    if not begins[-1]:
         return Rows(np.zeros(0), np.zeros((0, here.free)))
+    near = np.concatenate(found)
+
+    def each(points: Floats) -> Floats:
+        """Distances (m, n) of points (m, n, 3), each row's from its own field."""
+        out = np.empty(points.shape[:2])
+        for (field, _), a, b in zip(fields, begins[:-1], begins[1:], strict=True):
+            if b > a:
+                out[a:b] = field.distance(points[a:b].reshape(-1, 3)).reshape(b - a, -1)
+        return out
+
     # Between samples the least is looked for along the tangent.
     shifts = here.back[near, None] * np.array([1.0, 0.5, 0.0, 0.0, 0.0])
     shifts = shifts + here.ahead[near, None] * np.array([0.0, 0.0, 0.0, 0.5, 1.0])
     tried = here.points[near, None, :] + shifts[:, :, None] * here.tangents[near, None, :]
     tried += (shifts**2)[:, :, None] * here.bows[near, None, :]
-    values = field.distance(tried.reshape(-1, 3)).reshape(len(near), 5)
+    values = each(tried)
     pick = values.argmin(axis=1)
     rows = np.arange(len(near))
     where, value = tried[rows, pick], values[rows, pick]
     step = 1e-3
-    probes = where[:, None, :] + step * np.eye(3)
-    normals = (field.distance(probes.reshape(-1, 3)).reshape(-1, 3) - value[:, None]) / step
+    normals = (each(where[:, None, :] + step * np.eye(3)) - value[:, None]) / step
     gradient = np.einsum("dmc,mc->md", here.slopes[:, near], normals)
-    return Rows(value - here.radius[near] - gap, gradient)
+    gaps = np.repeat([gap for _, gap in fields], np.diff(begins))
+    return Rows(value - here.radius[near] - gaps, gradient)
 
 
 def _minima(room: NDArray[Any], begins: Ints, reach: float) -> Ints:
