@@ -76,7 +76,10 @@ _ENOUGH = 2
 """Layouts proven before the best of them is taken."""
 
 _HOPE = 1.0
-"""What a descent may gain: dearer sets than the best by more than this are not tried."""
+"""What a descent may gain: sets that cost more than the cheapest by this are not waited with."""
+
+_AS_GOOD = 0.2
+"""By how much more than a set that came clear another may cost, and still end up better."""
 
 _WHOLE = 1e-7
 """How far an angle may be off a whole step, by rounding [rad]."""
@@ -168,14 +171,15 @@ class _Search:
         """The best of a few sets of candidates, moved together and proven."""
         choices = _Choices(self, least)
         best: _Found | None = None
-        count = 0
+        count, most = 0, np.inf
         for _ in range(self.effort.descents):
             one = choices.cheapest() if count < _ENOUGH else None
-            if one is None or (best is not None and one.cost > best.routed.score + _HOPE):
+            if one is None or one.cost > most:
                 break
             found, blamed = self._finished(one)
             if found is not None:
                 count += 1
+                most = min(most, one.cost + _AS_GOOD)
                 if best is None or found.routed.score < best.routed.score:
                     best = found
                 continue
