@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from heapq import heappop, heappush
+from dataclasses import dataclass
 
 import numpy as np
 
 from geomgen.geometry.centreline import Centreline
-from geomgen.routing.assignments import allowed, assignments, in_order
-from geomgen.routing.bundle import Choice, Tables, choose, standing
+from geomgen.routing.assignments import allowed, in_order
+from geomgen.routing.bundle import Tables, standing
 from geomgen.routing.candidates import feasible
+from geomgen.routing.choices import Choices, Waiting
 from geomgen.routing.clear import clear
 from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.descent import Settled, descend
 from geomgen.routing.paths import LENGTH_SLIP, Batch, Floats, exact_shape, measure
-from geomgen.routing.pools import Pool, pools, shapes
+from geomgen.routing.pools import Pool, pools
 from geomgen.routing.problem import Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import OUT_OF_ORDER, layout_score, path_scores
+from geomgen.routing.shapes import shapes
 from geomgen.routing.whole import bound_angles, whole_angles
 
 Progress = Callable[[str, int, int], None]
@@ -74,9 +75,6 @@ _NEARLY = 1.0
 
 _ENOUGH = 2
 """Layouts proven before the best of them is taken."""
-
-_HOPE = 1.0
-"""What a descent may gain: sets that cost more than the cheapest by this are not waited with."""
 
 _AS_GOOD = 0.2
 """By how much more than a set that came clear another may cost, and still end up better."""
@@ -137,16 +135,6 @@ def attempt(problem: Problem, effort: Effort, progress: Progress = quiet) -> Rou
     return Round(best, count, poor, search.stuck, search.slots)
 
 
-@dataclass(order=True)
-class _Waiting:
-    """A set of candidates that waits for its descent, cheapest first."""
-
-    cost: float
-    slots: tuple[int, ...]
-    choice: Choice = field(compare=False)
-    in_order: bool = field(compare=False)
-
-
 @dataclass(frozen=True)
 class _Found:
     """A proven layout, and the tubes that it came from."""
@@ -169,7 +157,7 @@ class _Search:
 
     def best(self, least: Floats) -> Routed | None:
         """The best of a few sets of candidates, moved together and proven."""
-        choices = _Choices(self, least)
+        choices = Choices(self.tables, least, self.effort.tries)
         best: _Found | None = None
         count, most = 0, np.inf
         for _ in range(self.effort.descents):
@@ -188,7 +176,7 @@ class _Search:
             choices.look_at_all()
             for edge in blamed:
                 self.tables.ban(edge, one.slots[edge], one.choice.rows[edge])
-            choices.add(self.choice(one.slots, one.in_order, np.inf))
+            choices.again(one)
         return None if best is None else self._improved(best).routed
 
     def _improved(self, best: _Found) -> _Found:
@@ -240,13 +228,7 @@ class _Search:
         ranked = [item for item in ranked if item[0] < -_WORTH and item[1] not in tried]
         return min(ranked)[1] if ranked else None
 
-    def choice(self, slots: tuple[int, ...], in_order: bool, below: float) -> _Waiting | None:
-        """The cheapest set of candidates for an assignment, if it costs less than ``below``."""
-        extra = 0.0 if in_order else OUT_OF_ORDER
-        choice = choose(self.tables, slots, below - extra)
-        return None if choice is None else _Waiting(choice.cost + extra, slots, choice, in_order)
-
-    def _finished(self, one: _Waiting) -> tuple[_Found | None, tuple[int, ...]]:
+    def _finished(self, one: Waiting) -> tuple[_Found | None, tuple[int, ...]]:
         """A choice moved clear and to a better score, and proven; or the tubes to blame.
 
         A tube that keeps the others from getting clear is replaced by its candidate that
@@ -323,43 +305,6 @@ class _Search:
                 routed = Routed(found, slots, layout_score(found, follows), follows, 0)
                 return _Found(routed, settled)
         return None
-
-
-class _Choices:
-    """Sets of candidates, one an assignment; chosen when none that is known can be cheaper."""
-
-    def __init__(self, search: _Search, least: Floats) -> None:
-        self.search = search
-        self.waiting: list[_Waiting] = []
-        self.ahead = assignments(search.problem, least)[: search.effort.tries]
-        self.ahead.reverse()
-        self.best = np.inf
-
-    def cheapest(self) -> _Waiting | None:
-        """The cheapest that is left."""
-        while self.ahead and (not self.waiting or self.ahead[-1][0] <= self.waiting[0].cost):
-            self._look()
-        return heappop(self.waiting) if self.waiting else None
-
-    def look_at_all(self) -> None:
-        """Choose for every assignment, before candidates are banned."""
-        while self.ahead:
-            self._look()
-
-    def add(self, one: _Waiting | None) -> None:
-        """Another set that waits."""
-        if one is not None:
-            heappush(self.waiting, one)
-
-    def _look(self) -> None:
-        bound, slots, follows = self.ahead.pop()
-        if bound > self.best + _HOPE:
-            self.ahead.clear()
-            return
-        one = self.search.choice(slots, follows, self.best + _HOPE)
-        if one is not None:
-            self.best = min(self.best, one.cost)
-            self.add(one)
 
 
 def proven(

@@ -186,7 +186,7 @@ def _minima(room: NDArray[Any], begins: Ints, reach: float) -> Ints:
     sample, here = near % p, flat[near]
     low = ends[0, sample] | (here <= flat[near - 1])
     low &= ends[1, sample] | (here <= flat[(near + 1) % len(flat)])
-    return near[low | ((here < 0.0) & (sample % 3 == 0))]
+    return np.asarray(near[low | ((here < 0.0) & (sample % 3 == 0))])
 
 
 def _bodies(

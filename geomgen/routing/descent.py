@@ -16,7 +16,8 @@ import numpy as np
 from geomgen.routing.candidates import PER_RADIAN
 from geomgen.routing.contacts import Bars, Rows, bars, limits
 from geomgen.routing.layout import Layout, layout
-from geomgen.routing.paths import NEAR, Batch, Floats, Lines, measure
+from geomgen.routing.lengths import NEAR
+from geomgen.routing.paths import Batch, Floats, Lines, measure
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
 

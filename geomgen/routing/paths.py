@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Centreline, Piece, Straight, from_corners
 from geomgen.geometry.frames import Frame, Vec
-from geomgen.routing.roots import false_position
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -138,11 +137,10 @@ class Measure:
 
 def measure(batch: Batch | Lines) -> Measure:
     """Straights, bend angles and length of every path."""
-    directions, legs = _legs(batch.nodes)
-    half = _half_tangents(directions[:, :-1], directions[:, 1:])
+    directions, straights = legs(batch.nodes)
+    half = half_tangents(directions[:, :-1], directions[:, 1:])
     angles = 2.0 * np.arctan(half)
     tangents = batch.radii * half
-    straights = legs
     straights[:, :-1] -= tangents
     straights[:, 1:] -= tangents
     length = straights.sum(axis=1) + (batch.radii * angles).sum(axis=1)
@@ -164,75 +162,6 @@ ROUNDING = 1e-9
 
 LENGTH_SLIP = 0.01
 """Within what a path has its length [mm]: the bar for solved lengths."""
-
-NEAR = 0.05
-"""Within what a path has its length while searching [mm]; the chosen few get it exactly."""
-
-
-def with_length(batch: Batch, target: float, most: int | None = None, tries: int = 8) -> Batch:
-    """Move one corner of each path so that its length is ``target`` [mm], within ``NEAR``.
-
-    A corner that is free in space moves away from the line through its neighbours, square
-    to it; one on an axis slides along it.
-
-    Returns:
-        The paths that can have that length, the first ``most`` of them.
-    """
-    index = batch.form.stretch
-    if index is None:
-        return batch.take(np.abs(measure(batch).length - target) < LENGTH_SLIP)
-    rail = batch.form.rail
-    rows, lines = lengthened(Lines(batch.nodes, batch.radii), target, index, rail, most, tries)
-    return Batch(batch.form, lines.nodes[:, 1:-1], batch.radii[rows])
-
-
-def stretchable(lines: Lines, target: float, index: int, rail: Frame | None) -> NDArray[np.intp]:
-    """Rows that are too short with their stretch corner at the base of its ray."""
-    # Sharp folds shorten a path on paper only: its legs are too short for their bends.
-    legs = _legs_at_base(lines, index, rail) < target + lines.radii.mean(axis=1)
-    may = np.flatnonzero(legs)
-    stretch = _Stretch(lines.take(may), index, rail)
-    return may[stretch.length(np.zeros(len(may))) < target]
-
-
-def lengthened(
-    lines: Lines,
-    target: float,
-    index: int,
-    rail: Frame | None,
-    most: int | None = None,
-    tries: int = 8,
-) -> tuple[NDArray[np.intp], Lines]:
-    """The rows that can have a length, the first ``most`` of them, and they with it."""
-    may = stretchable(lines, target, index, rail)[:most]
-    ok, lines = pulled(lines.take(may), target, index, rail, tries)
-    return may[ok], lines
-
-
-def pulled(
-    lines: Lines,
-    target: float,
-    index: int,
-    rail: Frame | None,
-    tries: int = 8,
-    begins: tuple[int, ...] = (0,),
-) -> tuple[Bools, Lines]:
-    """Which lines come to their length, and they with it."""
-    if len(lines) == 0:
-        return np.zeros(0, dtype=bool), lines
-    stretch = _Stretch(lines, index, rail)
-    t, f = false_position(
-        lambda t: stretch.length(t) - target,
-        np.zeros(len(lines)),
-        np.full(len(lines), 0.75 * target),
-        tries,
-        0.1 * NEAR,
-        begins,
-    )
-    nodes = lines.nodes.copy()
-    nodes[:, index + 1] = stretch.corner(t)
-    ok = np.abs(f) < NEAR
-    return ok, Lines(nodes[ok], lines.radii[ok])
 
 
 def exact_shape(batch: Batch, target: float, step: float | None = None) -> Batch:
@@ -277,69 +206,6 @@ def _off(batch: Batch, target: float | None, loose: NDArray[np.intp], wanted: Fl
     return np.concatenate([off, 100.0 * angles])
 
 
-def _base(nodes: Floats, index: int, rail: Frame | None) -> Floats:
-    """Where the rays begin (n, 3): at the foot of a free corner on the line past it, or a rail's."""
-    if rail is not None:
-        return np.broadcast_to(np.array(rail.origin), (len(nodes), 3))
-    behind = nodes[:, index]
-    axis, _ = _unit(nodes[:, index + 2] - behind)
-    along = np.einsum("nc,nc->n", nodes[:, index + 1] - behind, axis)
-    return np.asarray(behind + along[:, None] * axis)
-
-
-def _legs_at_base(lines: Lines, index: int, rail: Frame | None) -> Floats:
-    """Length of all legs with the stretch corner at the base of its ray (n,) [mm]."""
-    nodes = lines.nodes
-    base = _base(nodes, index, rail)
-    one, two = base - nodes[:, index], nodes[:, index + 2] - base
-    out = np.sqrt((one * one).sum(axis=1)) + np.sqrt((two * two).sum(axis=1))
-    _, legs = _legs(nodes)
-    return np.asarray(legs.sum(axis=1) - legs[:, index] - legs[:, index + 1] + out)
-
-
-class _Stretch:
-    """Length of every path as its stretch corner moves by t along its ray."""
-
-    def __init__(self, lines: Lines, index: int, rail: Frame | None) -> None:
-        nodes, radii = lines.nodes, lines.radii
-        n, k = radii.shape
-        self.behind, self.ahead = nodes[:, index], nodes[:, index + 2]
-        self.base = _base(nodes, index, rail)
-        if rail is None:
-            self.ray, _ = _unit(nodes[:, index + 1] - self.base)
-        else:
-            self.ray = np.broadcast_to(-np.array(rail.z), (n, 3))
-        directions, legs = _legs(nodes)
-        half = _half_tangents(directions[:, :-1], directions[:, 1:])
-        fillets = shortening(half, radii)
-        moved = [i for i in (index - 1, index, index + 1) if 0 <= i < k]
-        if rail is not None and index + 1 in moved:
-            moved.remove(index + 1)
-        still = [i for i in range(k) if i not in moved]
-        self.rest = legs.sum(axis=1) - legs[:, index] - legs[:, index + 1]
-        self.rest = self.rest + fillets[:, still].sum(axis=1)
-        self.before = directions[:, index - 1] if index > 0 else None
-        self.after = directions[:, index + 2] if index + 1 in moved else None
-        self.radii, self.index = radii, index
-
-    def corner(self, t: Floats) -> Floats:
-        return np.asarray(self.base + t[:, None] * self.ray)
-
-    def length(self, t: Floats) -> Floats:
-        corner = self.corner(t)
-        one, leg_one = _unit(corner - self.behind)
-        two, leg_two = _unit(self.ahead - corner)
-        out = self.rest + leg_one + leg_two
-        out += shortening(_half_tangents(one, two), self.radii[:, self.index])
-        if self.before is not None:
-            half = _half_tangents(self.before, one)
-            out += shortening(half, self.radii[:, self.index - 1])
-        if self.after is not None:
-            half = _half_tangents(two, self.after)
-            out += shortening(half, self.radii[:, self.index + 1])
-        return np.asarray(out)
-
-
 def points(batch: Batch | Lines, measured: Measure, count: int) -> tuple[Floats, Floats]:
     """Evenly spaced points of each path.
 
@@ -355,7 +221,7 @@ def points_along(batch: Batch | Lines, measured: Measure, stations: Floats) -> F
     """Points (n, count, 3) of each path at ``stations`` (n, count) from its start [mm]."""
     n, k = batch.radii.shape
     nodes = batch.nodes
-    directions, _ = _legs(nodes)
+    directions, _ = legs(nodes)
     arcs = batch.radii * measured.angles
     lengths = np.empty((n, 2 * k + 1))
     lengths[:, 0::2], lengths[:, 1::2] = measured.straights, arcs
@@ -409,17 +275,18 @@ def _positions(
     return np.asarray(out)
 
 
-def _legs(nodes: Floats) -> tuple[Floats, Floats]:
+def legs(nodes: Floats) -> tuple[Floats, Floats]:
     """Directions (n, k+1, 3) and lengths (n, k+1) of the polylines' legs."""
-    return _unit(nodes[:, 1:] - nodes[:, :-1])
+    return unit(nodes[:, 1:] - nodes[:, :-1])
 
 
-def _unit(vectors: Floats) -> tuple[Floats, Floats]:
+def unit(vectors: Floats) -> tuple[Floats, Floats]:
+    """Unit vectors and sizes."""
     size = np.sqrt(np.einsum("...c,...c->...", vectors, vectors))
     return vectors / np.maximum(size, 1e-12)[..., None], size
 
 
-def _half_tangents(one: Floats, two: Floats) -> Floats:
+def half_tangents(one: Floats, two: Floats) -> Floats:
     """Tangent of half the angle between unit vectors."""
     return half_tangent(np.einsum("...c,...c->...", one, two))
 

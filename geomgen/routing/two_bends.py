@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geomgen.geometry.frames import Frame
-from geomgen.routing.paths import NEAR, Floats, half_tangent, shortening
+from geomgen.routing.lengths import NEAR
+from geomgen.routing.paths import Floats, half_tangent, shortening
 from geomgen.routing.problem import Shelf
 from geomgen.routing.roots import false_position
 
@@ -93,7 +94,8 @@ def _crossings(
 
     Args:
         families: see ``_families``.
-        t, u: (families, grid) values that are looked at [mm].
+        t: (families, grid) values that are looked at [mm].
+        u: the same [mm].
         length: wanted [mm].
     """
     total, cosine = _length(families[:, :, None, None], t[:, :, None], u[:, None, :])

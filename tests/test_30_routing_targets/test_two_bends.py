@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 
 from geomgen.geometry.centreline import Bend, Centreline, Straight, from_corners
 from geomgen.geometry.frames import Frame, Vec, angle_between, distance
-from geomgen.routing.paths import NEAR
+from geomgen.routing.lengths import NEAR
 from geomgen.routing.problem import Radius
 from geomgen.routing.two_bends import two_bends
 
