@@ -240,8 +240,11 @@ class _Search:
         )
         used = {(edge, row) for edge, row in enumerate(one.choice.rows)}
         blamed: tuple[int, ...] = ()
-        for _ in range(self.effort.repairs + 1):
-            found = self._settled(one.slots, batches)
+        for repair in range(self.effort.repairs + 1):
+            found = self._settled(one.slots, batches, apart=repair > 0)
+            if repair == 0 and self.stuck is None and isinstance(found, Settled):
+                # The first that is stuck may come clear yet; of more it would cost too much.
+                found = self._settled(one.slots, found.batches, apart=True)
             if isinstance(found, _Found):
                 return found, ()
             if found.short <= _KEPT:
@@ -255,21 +258,27 @@ class _Search:
             batches = other
         return None, blamed
 
-    def _settled(self, slots: tuple[int, ...], batches: tuple[Batch, ...]) -> _Found | Settled:
+    def _settled(
+        self, slots: tuple[int, ...], batches: tuple[Batch, ...], apart: bool = False
+    ) -> _Found | Settled:
         """A set of tubes moved clear and proven; or as it stands when it is not."""
-        settled = self._descended(slots, batches, _SLACKS[0])
+        settled = self._descended(slots, batches, _SLACKS[0], apart)
         if _KEPT < settled.short < _NEARLY and settled.steps == self.effort.steps:
-            settled = self._descended(slots, settled.batches, _SLACKS[0])
+            settled = self._descended(slots, settled.batches, _SLACKS[0], apart)
         if settled.short > _KEPT:
             return settled
         return self._proven(slots, settled) or settled
 
     def _descended(
-        self, slots: tuple[int, ...], batches: tuple[Batch, ...], slack: float
+        self,
+        slots: tuple[int, ...],
+        batches: tuple[Batch, ...],
+        slack: float,
+        apart: bool = False,
     ) -> Settled:
         """One descent, in which angles that cannot come to whole ones again are held."""
         bound = bound_angles(self.problem, batches)
-        return descend(self.problem, slots, batches, self.effort.steps, slack, bound)
+        return descend(self.problem, slots, batches, self.effort.steps, slack, bound, apart)
 
     def _replaced(
         self, slots: tuple[int, ...], settled: Settled, used: set[tuple[int, int]]

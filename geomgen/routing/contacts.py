@@ -30,10 +30,27 @@ class Rows:
     Attributes:
         value: (m,) what is left; negative is short.
         gradient: (m, d) over the free numbers of all tubes.
+        pair: (m,) a number for each tube beside what stands still and itself, and for each
+            pair of tubes.
     """
 
     value: Floats
     gradient: Floats
+    pair: Ints
+
+    @staticmethod
+    def none(free: int) -> Rows:
+        """No limits, of so many free numbers."""
+        return Rows(np.zeros(0), np.zeros((0, free)), np.zeros(0, dtype=np.intp))
+
+    @staticmethod
+    def joined(parts: list[Rows]) -> Rows:
+        """All of some."""
+        return Rows(
+            np.concatenate([part.value for part in parts]),
+            np.concatenate([part.gradient for part in parts]),
+            np.concatenate([part.pair for part in parts]),
+        )
 
     @property
     def worst(self) -> float:
@@ -94,10 +111,7 @@ def limits(
     parts.append(_fields(fields, here, reach))
     parts.append(_bodies(problem, slots, here, solid, reach, slack))
     parts.append(_tubes(problem, here, reach, slack))
-    return Rows(
-        np.concatenate([part.value for part in parts]),
-        np.concatenate([part.gradient for part in parts]),
-    )
+    return Rows.joined(parts)
 
 
 def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
@@ -126,7 +140,7 @@ def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
     value = np.concatenate(values) - np.where(moves, SHAPE_ROOM, 0.0)
     full = np.zeros((len(value), here.free))
     full[:, here.offsets[edge] : here.offsets[edge + 1]] = gradient
-    return Rows(value, full)
+    return Rows(value, full, np.full(len(value), edge))
 
 
 def _fields(fields: list[tuple[Field, float]], here: Layout, reach: float) -> Rows:
@@ -137,7 +151,7 @@ def _fields(fields: list[tuple[Field, float]], here: Layout, reach: float) -> Ro
         found.append(_minima(room, here.begins, reach))
     begins = np.cumsum([0, *(len(near) for near in found)])
     if not begins[-1]:
-        return Rows(np.zeros(0), np.zeros((0, here.free)))
+        return Rows.none(here.free)
     near = np.concatenate(found)
 
     def each(points: Floats) -> Floats:
@@ -161,7 +175,7 @@ def _fields(fields: list[tuple[Field, float]], here: Layout, reach: float) -> Ro
     normals = (each(where[:, None, :] + step * np.eye(3)) - value[:, None]) / step
     gradient = np.einsum("dmc,mc->md", here.slopes[:, near], normals)
     gaps = np.repeat([gap for _, gap in fields], np.diff(begins))
-    return Rows(value - here.radius[near] - gaps, gradient)
+    return Rows(value - here.radius[near] - gaps, gradient, here.tube[near])
 
 
 def _minima(room: NDArray[Any], begins: Ints, reach: float) -> Ints:
@@ -198,7 +212,7 @@ def _bodies(
     slack: float,
 ) -> Rows:
     if not problem.bodies:
-        return Rows(np.zeros(0), np.zeros((0, here.free)))
+        return Rows.none(here.free)
     d2 = squares(here.points[None], solid.points)[0]
     turns = [half_turn(problem, edge) for edge in problem.edges]
     for i, body in enumerate(problem.bodies):
@@ -223,7 +237,8 @@ def _bodies(
     away = here.points[at] - solid.points[by]
     size = np.maximum(np.sqrt((away * away).sum(axis=1)), 1e-9)
     value = size - here.radius[at] - solid.radius[by] - problem.gap - slack
-    return Rows(value, np.einsum("dmc,mc->md", here.slopes[:, at], away / size[:, None]))
+    gradient = np.einsum("dmc,mc->md", here.slopes[:, at], away / size[:, None])
+    return Rows(value, gradient, here.tube[at])
 
 
 def _apart(squared: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -281,7 +296,7 @@ def _tubes(problem: Problem, here: Layout, reach: float, slack: float) -> Rows:
         samples.append(at + rows.start)
         others.append(by + cols.start)
     if not samples:
-        return Rows(np.zeros(0), np.zeros((0, here.free)))
+        return Rows.none(here.free)
     return _contacts(problem, here, np.concatenate(samples), np.concatenate(others), slack)
 
 
@@ -325,7 +340,9 @@ def _contacts(problem: Problem, here: Layout, i: Ints, j: Ints, slack: float) ->
     away /= size[:, None]
     value = size - here.radius[i] - here.radius[j] - problem.gap - slack
     gradient = np.einsum("dmc,mc->md", here.slopes[:, i] - here.slopes[:, j], away)
-    return Rows(value, gradient)
+    one, two = here.tube[i], here.tube[j]
+    pair = np.where(one == two, one, len(here.traces) * (1 + one) + two)
+    return Rows(value, gradient, pair)
 
 
 def _places(problem: Problem, here: Layout) -> list[ToolPlace]:
