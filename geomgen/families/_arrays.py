@@ -263,7 +263,8 @@ class Row:
     def round(self, lobes: Lobes, radius: float, /) -> CurvedLoop:
         """Circle whose arcs begin where the lobes do once width and height are made one.
 
-        Of a long round and a circle of one area, joined so, no section between is smaller.
+        Of a long round and a circle of one area, joined so, no section between is smaller; of
+        lobes none is while they have less than nine tenths of all tubes' area.
         """
         first = lobes[0]
         wide, high = first.at(0.5)[0], max(arc.minor for arc in lobes)
