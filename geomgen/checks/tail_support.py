@@ -53,5 +53,5 @@ def run(design: Design) -> tuple[Finding, ...]:
 
 
 def _point(held: Fitted) -> str:
-    x, y, z = (v for k, v in held.facts if k.endswith(("_x_mm", "_y_mm", "_z_mm")))
+    x, y, z = (dict(held.facts)[key] for key in ("x_mm", "y_mm", "z_mm"))
     return f"({x:.0f}, {y:.0f}, {z:.0f})"
