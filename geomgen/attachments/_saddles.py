@@ -17,6 +17,9 @@ from geomgen.recipe.nodes import Cut, Node, Tube
 CLEAR = 0.2
 """Least that a saddle's rim stays inside the host's side and its straight's ends [mm]."""
 
+_RIM = 720
+"""Azimuths that a rim is followed by."""
+
 _PAST = 1.0
 """What a hole's tool stands out of the wall [mm]."""
 
@@ -68,45 +71,72 @@ def straights(path: Centreline) -> list[tuple[float, float]]:
     return found
 
 
-def reach_along(host: HostPipe, radius: float, lean: float) -> float:
-    """How far a saddle's rim may reach along its host, from where the axes cross [mm]."""
-    return radius / math.sin(lean) + host.outer_radius * abs(math.cos(lean)) / math.sin(lean)
+Reach = tuple[float, float]
+"""How far a saddle's rim goes along its host from where the axes cross: against the gas, and with
+it [mm]; the first is below 0 where it all leans ahead."""
+
+
+def reach_along(host: HostPipe, radius: float, lean: float) -> Reach:
+    """How far the rim of a round tube goes along its host.
+
+    At azimuth t it is cot(lean) sqrt(R^2 - r^2 sin^2 t) - r cos t / sin(lean) ahead of the
+    crossing (plain analytic geometry).
+    """
+    sine, cosine = math.sin(lean), math.cos(lean)
+    if radius >= host.outer_radius:
+        half = (radius + host.outer_radius * abs(cosine)) / sine
+        return half, half
+    rows = [
+        (
+            cosine * math.sqrt(host.outer_radius**2 - (radius * math.sin(t)) ** 2)
+            - radius * math.cos(t)
+        )
+        / sine
+        for t in (math.tau * k / _RIM for k in range(_RIM))
+    ]
+    return CLEAR - min(rows), CLEAR + max(rows)
+
+
+def holds(straight: tuple[float, float], at: float, reach: Reach) -> bool:
+    """Whether a straight, by its two stations, holds a foot that stands at a station."""
+    low, high = straight[0] + reach[0], straight[1] - reach[1]
+    return max(low, straight[0]) - 1e-9 <= at <= min(high, straight[1]) + 1e-9
 
 
 def place(
-    host: HostPipe, asked: float | None, half: float, what: str, key: tuple[str | int, ...]
+    host: HostPipe, asked: float | None, reach: Reach, what: str, key: tuple[str | int, ...]
 ) -> tuple[float, float, float]:
     """Station of something on a straight of its host, and the straight's two ends [mm].
 
     Args:
         host: the pipe.
         asked: station along its path; the middle of its longest straight when None.
-        half: straight that it needs on both sides.
+        reach: straight that it needs before its station and behind it.
         what: what it is called in messages.
         key: of its place in the spec.
 
     Raises:
         DoesNotFit: it would stand on a bend, or over an end.
     """
-    rows = straights(host.path)
+    rows, (back, ahead) = straights(host.path), reach
     if asked is None and rows:
         low, high = max(rows, key=lambda row: row[1] - row[0])
-        asked = 0.5 * (low + high)
+        asked = 0.5 * (low + back + high - ahead)
     for low, high in rows:
-        if asked is not None and low + half - 1e-9 <= asked <= high - half + 1e-9:
+        if asked is not None and holds((low, high), asked, reach):
             return asked, low, high
     room = [
-        f"{low + half + host.before:.0f} to {high - half + host.before:.0f}"
+        f"{low + back + host.before:.0f} to {high - ahead + host.before:.0f}"
         for low, high in rows
-        if high - low >= 2.0 * half
+        if high - low >= back + ahead
     ]
     where = "no place" if asked is None else f"{asked + host.before:.0f} mm"
     raise DoesNotFit(
         key,
         f"{what} at {where} of {host.name}",
-        f"{' or '.join(room)} mm: on a straight, {half:.0f} mm from its ends"
+        f"{' or '.join(room)} mm: all of its foot on a straight"
         if room
-        else f"a straight of {2.0 * half:.0f} mm, which {host.name} has not",
+        else f"a straight of {back + ahead:.0f} mm, which {host.name} has not",
         "move it there" if room else "lengthen the pipe, or make it smaller",
     )
 

@@ -8,7 +8,17 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from geomgen.attachments import Attached, Bar, Host, HostPipe
-from geomgen.attachments._saddles import foot, hole, place, reach_along, seated, standing, straights
+from geomgen.attachments._saddles import (
+    Reach,
+    foot,
+    holds,
+    hole,
+    place,
+    reach_along,
+    seated,
+    standing,
+    straights,
+)
 from geomgen.attachments._said import Lean, OnPipe, Size
 from geomgen.families import DoesNotFit, Fitted, Piece, TubeSize
 from geomgen.geometry.centreline import Centreline, Straight
@@ -137,20 +147,20 @@ def on_tubes(spec: Spec, host: Host) -> Attached:
         if spec.on not in runners:
             raise DoesNotFit(("on",), spec.on, ", ".join(runners), "name one of the runners")
         runners = {spec.on: runners[spec.on]}
-    half = _half(spec, next(iter(runners.values()))[0])
+    reach = _reach(spec, next(iter(runners.values()))[0])
     far = spec.at if spec.at is not None else 75.0
-    found = _common(list(runners.values()), far, half)
+    found = _common(list(runners.values()), far, reach)
     if found is None:
         raise DoesNotFit(
             ("at",),
             f"no place at which {' and '.join(runners)} {'are all' if len(runners) > 1 else 'is'} "
-            f"straight for {2.0 * half:.0f} mm",
+            f"straight for {sum(reach):.0f} mm",
             "a straight there",
             "make shelf.min_straight_at_flange greater: the straight behind the transition",
         )
     made = []
     for name, pipes in runners.items():
-        pipe = next(p for p in pipes if _holds(p, found, half))
+        pipe = next(p for p in pipes if _holds(p, found, reach))
         suffix = "" if len(runners) == 1 else f"_{name.rpartition(' ')[2]}"
         made.append(_boss(spec, host, pipe, found - pipe.before, suffix, moved=found - far))
     return joined(made)
@@ -167,25 +177,22 @@ def joined(made: list[Attached]) -> Attached:
     )
 
 
-def _half(spec: Spec, pipe: HostPipe) -> float:
+def _reach(spec: Spec, pipe: HostPipe) -> Reach:
     return reach_along(pipe, spec.sizes()[1] / 2.0, math.radians(spec.lean))
 
 
-def _holds(pipe: HostPipe, far: float, half: float) -> bool:
-    return any(
-        low + half - 1e-9 <= far - pipe.before <= high - half + 1e-9
-        for low, high in straights(pipe.path)
-    )
+def _holds(pipe: HostPipe, far: float, reach: Reach) -> bool:
+    return any(holds(row, far - pipe.before, reach) for row in straights(pipe.path))
 
 
-def _common(runners: list[list[HostPipe]], far: float, half: float) -> float | None:
+def _common(runners: list[list[HostPipe]], far: float, reach: Reach) -> float | None:
     """Distance from z = 0 nearest to one asked for at which every runner is straight [mm]."""
     ends = [far]
     for pipes in runners:
         for pipe in pipes:
             for low, high in straights(pipe.path):
-                ends += [pipe.before + low + half, pipe.before + high - half]
-    good = [at for at in ends if all(any(_holds(p, at, half) for p in own) for own in runners)]
+                ends += [pipe.before + low + reach[0], pipe.before + high - reach[1]]
+    good = [at for at in ends if all(any(_holds(p, at, reach) for p in own) for own in runners)]
     return min(good, key=lambda at: (abs(at - far), at), default=None)
 
 
@@ -196,8 +203,8 @@ def _boss(
     name = f"{spec.name}{suffix}"
     size = TubeSize(od / 2.0, DRILLS[thread] / 2.0)
     lean = math.radians(spec.lean)
-    half = reach_along(pipe, size.outer_radius, lean)
-    stood = foot(pipe, place(pipe, at, half, name, ("at",)), spec.toward or host.up, lean, host.up)
+    reach = reach_along(pipe, size.outer_radius, lean)
+    stood = foot(pipe, place(pipe, at, reach, name, ("at",)), spec.toward or host.up, lean, host.up)
     on = seated(stood, size, name, ("od",))
     if on.depth > stood.through + height - 1.0:
         raise DoesNotFit(

@@ -119,7 +119,10 @@ def _on(spec: Spec, host: Host) -> Attached:
                 stood.frame.origin,
                 stood.frame.z,
                 stood.flow,
-                facts=(("station_mm", stood.station), *facts),
+                facts=(
+                    ("station_mm", stood.station),
+                    *((key.removeprefix(f"{spec.name}_"), value) for key, value in facts),
+                ),
                 room=(bar, across),
             ),
         ),
@@ -153,7 +156,7 @@ def _hold_sizes(spec: Spec, pipe: HostPipe) -> None:
 
 def _where(spec: Spec, pipes: tuple[HostPipe, ...]) -> tuple[HostPipe, tuple[float, float, float]]:
     """The section of the pipe that takes the doubler, and the place on it."""
-    half = spec.doubler_length / 2.0
+    half = (spec.doubler_length / 2.0,) * 2
     longest = max(pipes, key=lambda pipe: pipe.path.length)
     if spec.at is None:
         return longest, place(longest, None, half, spec.name, ("at",))

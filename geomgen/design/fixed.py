@@ -167,6 +167,7 @@ def laid_out(spec: HeaderSpec, asked: Asked) -> Layout:
     refused = _as_laid_refuses(spec, layout) if layout.laid is not None else ()
     if refused:
         raise SpecError(refused)
+    _no_shortest_links(spec, layout)
     return with_attachments(spec, asked, layout)
 
 
@@ -198,6 +199,23 @@ def _as_laid_refuses(spec: HeaderSpec, layout: Layout) -> tuple[Complaint, ...]:
             )
         )
     return tuple(found)
+
+
+def _no_shortest_links(spec: HeaderSpec, layout: Layout) -> None:
+    """Refuse the shortest common length where tubes between junctions have their own."""
+    if not layout.links or spec.runners.length != "shortest":
+        return
+    family = home(spec.collector).KIND
+    raise SpecError(
+        (
+            Complaint(
+                ("runners", "length"),
+                f"shortest, for a {family} with junctions between its tubes",
+                "tuned, or a length",
+                "write a length: what is shortest depends on where the junctions stand",
+            ),
+        )
+    )
 
 
 def free_junctions(spec: HeaderSpec, asked: Asked) -> tuple[Junction, ...]:

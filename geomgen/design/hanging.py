@@ -51,6 +51,7 @@ def hung(spec: HeaderSpec, layout: Layout) -> tuple[Obstacle, ...]:
             part.name,
             part.field,
             part.gap if part.gap is not None else float(getattr(spec.limits, f"gap_{part.kind}")),
+            hangs=True,
         )
         for part in layout.kept
     )
@@ -62,5 +63,5 @@ def bolted_plates(layout: Layout, gap: float) -> tuple[Obstacle, ...]:
     for face in layout.bolted:
         box = bounding_box(face.outline)
         field = Box((box.left, box.bottom, 0.0), (box.right, box.top, face.seat))
-        found.append(Obstacle(face.name, placed(field, face.frame), gap))
+        found.append(Obstacle(face.name, placed(field, face.frame), gap, hangs=True))
     return tuple(found)

@@ -18,8 +18,8 @@ from geomgen.geometry.frames import Frame
 from geomgen.geometry.solid_field import Solid
 from geomgen.routing.assignments import in_order
 from geomgen.routing.clear import clear
-from geomgen.routing.junctions import Junction, route_joined
-from geomgen.routing.problem import Problem, Routed
+from geomgen.routing.junctions import DRAWN, Junction, route_joined
+from geomgen.routing.problem import Impossible, NotFound, Problem, Routed
 from geomgen.routing.score import layout_score
 from geomgen.routing.shortest import Shortest, shortest
 from geomgen.routing.solve import Progress, route
@@ -174,8 +174,8 @@ def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
 
     joined = route_joined(task.free, with_poses, progress)
     if joined is None:
-        # Said of the junctions in the middle of their rooms, unless that routes after all.
-        return task, _routed(task, progress)[0]
+        # With the junctions in the middle of their rooms, in case that routes after all.
+        return task, _in_the_middle(task, progress)
     placed = fixed_parts(spec, joined.poses, task.files)
     problem = routing_problem(spec, placed, task.solids)
     task = replace(task, fixed=placed, problem=problem)
@@ -185,22 +185,54 @@ def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
     return task, _routed(task, progress)[0]
 
 
+def _in_the_middle(task: Task, progress: Progress) -> Routed:
+    """The layout with junctions in the middle of their rooms.
+
+    Raises:
+        NoRoute: there is none, which says little of junctions that stand elsewhere.
+    """
+    try:
+        return _routed(task, progress)[0]
+    except NoRoute as error:
+        found = error.answer
+        names = " and ".join(junction.name for junction in task.free)
+        why = found.reason if isinstance(found, Impossible) else found.binding
+        moves = () if isinstance(found, Impossible) else found.moves
+        longer = None if isinstance(found, Impossible) else found.nearest_length
+        places = (
+            f"of {names} no places were found from which all tubes go on; in the middle of their "
+            f"rooms {why}"
+        )
+        tried = 0 if isinstance(found, Impossible) else found.tried
+        raise NoRoute(NotFound(tried + DRAWN, places, longer, moves), error.base) from None
+
+
 def _routed(task: Task, progress: Progress) -> tuple[Routed, CommonLength | None]:
     if task.fixed.layout.laid is not None:
         return _as_laid(task), None
     targets, edges = task.fixed.targets, task.problem.edges
-    base = min(targets) - min(edge.length for edge in edges)
     if task.spec.runners.length != "shortest":
         answer = route(task.problem, progress)
         if not isinstance(answer, Routed):
-            raise NoRoute(answer, base)
+            raise NoRoute(answer, _beside(task, answer))
         return answer, None
     least = shortest(task.problem, progress)
     if not isinstance(least, Shortest):
-        raise NoRoute(least, base)
+        raise NoRoute(least, _beside(task, least))
     # No tube is shorter than nothing.
     bound = max(least.bound, -min(edge.length for edge in edges))
     return least.routed, CommonLength(targets[0] + least.by, targets[0] + bound)
+
+
+def _beside(task: Task, answer: Impossible | NotFound) -> float:
+    """What the tube that an answer is about counts beside its bent part [mm]."""
+    asked = (*task.fixed.targets, *(link.length for link in task.fixed.layout.links))
+    rest = {
+        edge.name: length - edge.length
+        for edge, length in zip(task.problem.edges, asked, strict=True)
+    }
+    named = answer.edge if isinstance(answer, Impossible) else ""
+    return rest.get(named, min(rest.values()))
 
 
 def _as_laid(task: Task) -> Routed:

@@ -11,9 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import Field
 
 from geomgen.families import (
     AreaAt,
@@ -28,10 +28,10 @@ from geomgen.families import (
     TubeSize,
 )
 from geomgen.families._merging import Merged, MergeSize, merge
+from geomgen.families._paired import FirstMerge, Secondary, Whole, middle_of, on_parabola
 from geomgen.families.merge import Outlet, outlet_path
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec, add, dot, norm, scale, sub, unit
-from geomgen.names import Material
 from geomgen.recipe.nodes import NamedFace, Tube
 from geomgen.routing.junctions import Junction
 from geomgen.targets.book import FIRST_PRIMARY, secondary_length
@@ -44,7 +44,6 @@ from geomgen.units import (
     Size,
     Span,
     StrictModel,
-    parse,
 )
 
 KIND = "4-2-1"
@@ -55,87 +54,6 @@ _LEAN = 25.0
 
 _SLACK = 1.12
 """Length of a secondary over the way between its ends, for a junction's middle."""
-
-_Whole = Annotated[int, Field(strict=True, ge=1, le=16)]
-
-
-def _room(value: Any) -> Any:
-    return value if isinstance(value, list | tuple) else (value, value, value)
-
-
-Room = Annotated[
-    tuple[Span, Span, Span],
-    BeforeValidator(_room),
-    WithJsonSchema(
-        {
-            "anyOf": [
-                {"type": ["number", "string"], "minimum": 0},
-                {
-                    "type": "array",
-                    "items": {"type": ["number", "string"], "minimum": 0},
-                    "minItems": 3,
-                    "maxItems": 3,
-                },
-            ],
-            "x-unit": "mm",
-        }
-    ),
-]
-"""How far something may stand from its middle: one length for all three axes, or one each."""
-
-
-def _secondary_length(value: Any) -> Any:
-    return value if value == "tuned" else parse(value, "length")
-
-
-SecondaryLength = Annotated[
-    Annotated[float, Field(gt=0)] | Literal["tuned"],
-    BeforeValidator(_secondary_length),
-    WithJsonSchema(
-        {
-            "anyOf": [
-                {"enum": ["tuned"]},
-                {"type": "number", "exclusiveMinimum": 0},
-                {"type": "string", "pattern": r"^\s*[0-9.]"},
-            ],
-            "x-unit": "mm",
-        }
-    ),
-]
-
-
-class FirstMerge(StrictModel):
-    """The merge of one pair, as far as its place is not left to the router."""
-
-    at: Point | None = None
-    """Middle of the room that its axis at the entry face may be in; between the pair's ports
-    and the last merge without it."""
-    direction: Direction | None = None
-    """About the way the gas goes along its axis; from the ports towards the last merge without
-    it."""
-    roll: Angle | None = None
-    """Clocking of its two tubes about the axis, clockwise looking the way the gas goes; at 0 they
-    lie side by side, level. Free without it."""
-    room: Room | None = None
-    """How far it may stand from ``at``: one length, or one along each of x, y and z. 0 fixes it
-    where it is said, roll and all. 80 without it."""
-    lean: Annotated[float, Field(ge=0, le=90), Quantity("angle")] | None = None
-    """How far its axis may lean from ``direction``; 25 without it, 0 where ``room`` is 0."""
-
-
-class Secondary(StrictModel):
-    """The tubes between the pairs' merges and the last one."""
-
-    od: Size
-    """Outside diameter."""
-    wall: Size
-    """Wall thickness."""
-    length: SecondaryLength
-    """From the first join of a pair's merge to the last merge's, or to whichever end
-    ``runners.length_to`` names there. ``tuned`` by the book: what it gives for a 4-1 primary,
-    less the 15 in that it gives the primaries of a 4-2-1."""
-    material: Material | None = None
-    """Grade; that of the primaries without it."""
 
 
 class Spec(StrictModel):
@@ -150,7 +68,7 @@ class Spec(StrictModel):
     roll: Angle = 0.0
     """Clocking of the secondaries about that axis, clockwise looking the way the gas goes; at 0
     two of them lie side by side, level."""
-    pairs: tuple[tuple[_Whole, _Whole], ...] | None = None
+    pairs: tuple[tuple[Whole, Whole], ...] | None = None
     """Cylinders that go together, ``[[1, 4], [2, 3]]``; those with the widest gap between
     their firings without it."""
     merges: tuple[FirstMerge, ...] | None = None
@@ -404,10 +322,10 @@ def _between(
     point is as far back along it as the secondary is long. Pairs stand apart as their
     secondaries do.
     """
-    one, out = _middle([s.exit.origin for s in starts]), _middle([s.exit.z for s in starts])
+    one, out = middle_of([s.exit.origin for s in starts]), middle_of([s.exit.z for s in starts])
     home, slot = last.home, last.slots[k]
     reach = 0.5 * norm(sub(home.origin, one))
-    corner = _middle(
+    corner = middle_of(
         [
             add(one, scale(unit(out) if norm(out) > 1e-6 else home.z, reach)),
             sub(home.origin, scale(home.z, reach)),
@@ -416,7 +334,7 @@ def _between(
     merge_long = merge(Frame(), _first_size(spec), asked.tube, 2)
     free = _length(spec, asked) - merge_long.behind_join() - dict(last.ends)["first-join"]
     back = max(free, 20.0) / _SLACK + merge_long.length
-    points = [_on_parabola(one, corner, home.origin, i / 64.0) for i in range(65)]
+    points = [on_parabola(one, corner, home.origin, i / 64.0) for i in range(65)]
     left, i = back, 64
     while i > 16 and left > 0.0:
         left -= norm(sub(points[i], points[i - 1]))
@@ -428,20 +346,6 @@ def _between(
     if norm(aside) < 1e-6:
         return points[i], way
     return add(points[i], scale(unit(aside), apart)), way
-
-
-def _middle(points: list[Vec]) -> Vec:
-    total = (0.0, 0.0, 0.0)
-    for point in points:
-        total = add(total, point)
-    return scale(total, 1.0 / len(points))
-
-
-def _on_parabola(a: Vec, b: Vec, c: Vec, t: float) -> Vec:
-    return add(
-        add(scale(a, (1.0 - t) ** 2), scale(b, 2.0 * t * (1.0 - t))),
-        scale(c, t * t),
-    )
 
 
 def _areas(first: Merged, last: Merged, length: float, tail: float) -> tuple[AreaAt, ...]:
@@ -478,6 +382,7 @@ def _facts(
         ("collector_length_mm", last.length + outlet.length),
         ("outlet_length_mm", outlet.length),
         ("outlet_volume_cc", tail / 1000.0),
+        ("collector_volume_cc", (last.volume + tail) / 1000.0),
         ("outlet_bend_deg", math.degrees(outlet.total_angle)),
     )
 

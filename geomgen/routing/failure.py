@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from geomgen.geometry.centreline import Centreline
-from geomgen.geometry.frames import Vec, scale
+from geomgen.geometry.fields import placed
+from geomgen.geometry.frames import Frame, Vec, scale
 from geomgen.routing.attempt import Progress, Round
 from geomgen.routing.candidates import PER_RADIAN, shape_shortfall
 from geomgen.routing.paths import exact_shape, measure
@@ -119,7 +120,8 @@ def changed(problem: Problem, by: float) -> Problem:
 def moved(problem: Problem, by: Vec) -> Problem:
     """The problem with all slots, and what stands behind them, moved as one [mm].
 
-    Junctions and the starts of the tubes that they send on go with them.
+    Junctions and the starts of the tubes that they send on go with them, and what hangs on
+    the collector.
     """
     sent = {body.edge for body in problem.bodies if body.takes}
     return replace(
@@ -129,6 +131,12 @@ def moved(problem: Problem, by: Vec) -> Problem:
             for e, edge in enumerate(problem.edges)
         ),
         slots=tuple(slot.shifted(by) for slot in problem.slots),
+        obstacles=tuple(
+            replace(obstacle, field=placed(obstacle.field, Frame(by)))
+            if obstacle.hangs
+            else obstacle
+            for obstacle in problem.obstacles
+        ),
         bodies=tuple(
             body
             if body.edge is not None and not body.takes

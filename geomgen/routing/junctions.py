@@ -30,6 +30,9 @@ _LEADERS = 12
 _WIDTHS = (0.4, 0.2, 0.1, 0.05)
 """Poses drawn from all of the rooms; about each of the best, in ever smaller parts of them."""
 
+DRAWN = _DRAWN + len(_WIDTHS) * _NEARBY
+"""Choices of poses that are weighed."""
+
 _ALIKE = 0.04
 _LOOKED_AT = 150
 _TRIED = 24

@@ -72,11 +72,15 @@ class Edge:
 
 @dataclass(frozen=True)
 class Obstacle:
-    """A solid and the gap that every tube keeps from it [mm]."""
+    """A solid and the gap that every tube keeps from it [mm].
+
+    ``hangs`` says that it hangs on the collector and goes where that goes.
+    """
 
     name: str
     field: Field
     gap: float
+    hangs: bool = False
 
 
 @dataclass(frozen=True)

@@ -10,12 +10,14 @@ from geomgen.checks import pairing, runner_gap, slot_order
 from geomgen.design import lock as locks
 from geomgen.design.laying import task
 from geomgen.design.model import Design
+from geomgen.design.no_route import NoRoute
 from geomgen.design.resolve import Resolved, resolve
 from geomgen.errors import SpecError, Verdict
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import distance
 from geomgen.report.result_json import Facts, document
 from geomgen.routing.failure import moved
+from geomgen.routing.problem import Impossible, NotFound
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.load import load
 
@@ -176,3 +178,49 @@ def test_gas_of_the_design_is_what_its_facts_say(design) -> None:
     assert facts["secondary_volume_cc"] == pytest.approx(
         bore * design.secondaries[0].path.length / 1000.0, rel=1e-4
     )
+
+
+def far(spec: HeaderSpec, **more) -> HeaderSpec:
+    """Both merges two metres away, where no tube of the spec's lengths goes."""
+    places = [{"at": [2000 + 200 * k, -200, 200], **more} for k in (0, 1)]
+    return said(spec, collector={**spec.collector.model_dump(by_alias=True), "merges": places})
+
+
+def test_what_is_impossible_is_said_in_the_lengths_that_were_asked(spec) -> None:
+    with pytest.raises(NoRoute) as refused:
+        resolve(far(spec, room=0, direction=[1, 0, 0]), None)
+    assert isinstance(refused.value.answer, Impossible)
+    assert "runner 1 is asked to be 381.0 mm" in str(refused.value)
+
+
+def test_nothing_is_called_impossible_while_merges_may_stand_elsewhere(spec) -> None:
+    with pytest.raises(NoRoute) as refused:
+        resolve(far(spec, room=20), None)
+    assert isinstance(refused.value.answer, NotFound)
+    assert "of merge 1 and merge 2 no places were found" in str(refused.value)
+    assert "proves nothing" in str(refused.value)
+
+
+def test_no_common_length_is_sought_beside_secondaries(spec) -> None:
+    runners = {**spec.runners.model_dump(), "length": "shortest"}
+    with pytest.raises(SpecError) as refused:
+        task(said(spec, runners=runners), None, {})
+    assert refused.value.problems[0].path == ("runners", "length")
+
+
+def test_only_the_book_parts_a_length(spec) -> None:
+    runners = {**spec.runners.model_dump(), "tuned_by": "acoustic-front"}
+    with pytest.raises(SpecError) as refused:
+        task(said(spec, runners=runners), None, {})
+    assert refused.value.problems[0].path == ("runners", "tuned_by")
+
+
+def test_collector_volumes_add_up(design) -> None:
+    facts = dict(design.collector.facts)
+    outlet = facts["outlet_volume_cc"]
+    assert outlet == pytest.approx(math.pi * 30.25**2 * 150.0 / 1000.0)
+    assert facts["collector_volume_cc"] == pytest.approx(facts["merge_volume_cc"] + outlet)
+    # Two bores of 51 mm into one of 60.5: more than one of them, less than both, all the way.
+    length = facts["collector_length_mm"] - facts["outlet_length_mm"]
+    one = math.pi * 25.5**2 * length / 1000.0
+    assert one < facts["merge_volume_cc"] < 2.0 * one
