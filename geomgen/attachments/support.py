@@ -119,7 +119,10 @@ def _on(spec: Spec, host: Host) -> Attached:
                 stood.frame.origin,
                 stood.frame.z,
                 stood.flow,
-                facts=(("station_mm", stood.station), *facts),
+                facts=(
+                    ("station_mm", stood.station),
+                    *((key.removeprefix(f"{spec.name}_"), value) for key, value in facts),
+                ),
                 room=(bar, across),
             ),
         ),

@@ -135,7 +135,7 @@ def _branch(spec: Spec, host: Host, pipe: HostPipe, several: bool) -> Attached:
     facts = (
         (f"{name}_lean_deg", spec.lean),
         (f"{name}_bore_mm", 2.0 * size.inner_radius),
-        (f"{name}_area_share", (size.inner_radius / pipe.inner_radius) ** 2),
+        (f"{name}_area_ratio", (size.inner_radius / pipe.inner_radius) ** 2),
         (f"{name}_length_mm", outside.length),
     )
     return Attached(
@@ -164,7 +164,7 @@ def _branch(spec: Spec, host: Host, pipe: HostPipe, several: bool) -> Attached:
                 stood.flow,
                 use=face.name,
                 scroll=pipe.scroll,
-                facts=facts,
+                facts=tuple((key.removeprefix(f"{name}_"), value) for key, value in facts),
                 room=(outside, size.outer_radius),
             ),
         ),

@@ -31,6 +31,9 @@ from geomgen.spec.header import HeaderSpec
 
 _SAME = 1e-6
 
+_NOBODYS = (-1,)
+"""Slot of tubes that run into an attachment: no last straight is spared."""
+
 Made = TypeVar("Made")
 
 
@@ -161,7 +164,9 @@ def _with(layout: Layout, made: Attached) -> tuple[Layout, list[Envelope]]:
     )
     scrolls = tuple(_bored(scroll, made) for scroll in layout.scrolls)
     # What runs from the plates' rings is no pipe that anything could stand on.
-    plates = [ring for on in made.plates for ring in rings(on.plate, on.radius)]
+    plates = [
+        replace(ring, takes=_NOBODYS) for on in made.plates for ring in rings(on.plate, on.radius)
+    ]
     outlet, areas = layout.outlet, layout.areas
     if made.tail is not None:
         outlet = made.tail.paths[-1].end
@@ -174,7 +179,7 @@ def _with(layout: Layout, made: Attached) -> tuple[Layout, list[Envelope]]:
             scrolls=scrolls,
             envelopes=(
                 *layout.envelopes,
-                *(Envelope(bar.name, None, bar.path, bar.radius) for bar in made.bars),
+                *(Envelope(b.name, None, b.path, b.radius, takes=_NOBODYS) for b in made.bars),
             ),
             plates=(*layout.plates, *(on.plate for on in made.plates), *made.loose),
             areas=areas,

@@ -238,6 +238,7 @@ def _bodies(fixed: Fixed, layout: Layout) -> tuple[Body, ...]:
             free=envelope.free,
         )
         for envelope in layout.envelopes
+        if not envelope.around
     )
     return (*ends, *downstream)
 

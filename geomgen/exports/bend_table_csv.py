@@ -45,9 +45,9 @@ LRA_COLUMNS = (
 def export(design: Design) -> dict[str, bytes]:
     """Both tables, one row a point and one row a bend; the last row is the end straight.
 
-    A casting has none.
+    Nothing without a shelf: of a casting no bend is bought or made.
     """
-    if design.collector.casting:
+    if not design.stock:
         return {}
     return {
         XYZ_FILE: _table(XYZ_COLUMNS, (row for t in design.tubes for row in _points(design, t))),

@@ -110,6 +110,8 @@ class Envelope:
         takes: slots of the tubes that run into it, whose last straights need not keep clear.
         free: length before their slots over which they need not keep clear, where the family
             lays them and has seen to it that they do [mm].
+        around: whether it lies round the end of its slot's own tube: held against obstacles, but
+            not against tubes, which stand apart there by the array.
     """
 
     name: str
@@ -119,6 +121,7 @@ class Envelope:
     link: int | None = None
     takes: tuple[int, ...] = ()
     free: float = 0.0
+    around: bool = False
 
 
 @dataclass(frozen=True)

@@ -69,6 +69,10 @@ class Array(Protocol):
         """Station of the point, nearest the ports, where neighbours of a radius meet [mm]."""
         ...
 
+    def aside(self, radius: float) -> float:
+        """How far that point is from either tube's axis, towards the merge's [mm]."""
+        ...
+
     def planes(self, slot: int, /) -> tuple[Plane, ...]:
         """Half-way planes of one tube and its neighbours, in its frame; normals point away."""
         ...
@@ -129,6 +133,10 @@ class Round:
         """How far from the axis that point is: where the way between neighbours is least [mm]."""
         slope = self.cos / math.tan(self.beta)
         return radius * slope / math.hypot(1.0, slope) / math.sin(self.beta)
+
+    def aside(self, radius: float) -> float:
+        """How far it is from its tube's axis, towards the merge's [mm]."""
+        return radius / math.hypot(1.0, self.cos / math.tan(self.beta))
 
     def planes(self, _slot: int, /) -> tuple[Plane, ...]:
         """The half-way planes to both neighbours, through the axis."""
@@ -226,6 +234,10 @@ class Row:
             for i in range(self.count - 1)
         )
 
+    def aside(self, radius: float) -> float:
+        """Its tubes' own radius: it lies in the plane of their axes [mm]."""
+        return radius
+
     def planes(self, slot: int, /) -> tuple[Plane, ...]:
         """The half-way planes to the neighbours; the outermost tubes have one."""
         point: Vec = (0.0, 0.0, self.apex)
@@ -263,7 +275,8 @@ class Row:
     def round(self, lobes: Lobes, radius: float, /) -> CurvedLoop:
         """Circle whose arcs begin where the lobes do once width and height are made one.
 
-        Of a long round and a circle of one area, joined so, no section between is smaller.
+        Of a long round and a circle of one area, joined so, no section between is smaller; of
+        lobes none is while they have less than nine tenths of all tubes' area.
         """
         first = lobes[0]
         wide, high = first.at(0.5)[0], max(arc.minor for arc in lobes)

@@ -186,7 +186,14 @@ class Slip:
         Raises:
             DoesNotFit: they do.
         """
-        turned = max(t * math.cos(a) for t, a in zip(self.tangents, self.array.tilts, strict=True))
+        aside = self.array.aside(self.size.tube.outer_radius)
+        # Where the line of a leaning tube that they meet on begins, at a mitre or behind a bend.
+        turned = max(
+            -aside * math.tan(abs(a) / 2.0)
+            if self.size.clr is None
+            else t * math.cos(a) - aside * math.sin(abs(a))
+            for t, a in zip(self.tangents, self.array.tilts, strict=True)
+        )
         meet = self.array.join(self.size.tube.outer_radius)
         if meet <= turned:
             raise DoesNotFit(

@@ -298,6 +298,10 @@ def _envelopes(made: _Made, at: Frame, turned: list[Frame]) -> tuple[Envelope, .
     for i, turn in enumerate(turned):
         own = made.entry.path(i, made.trim)
         stubs.append(Envelope("stub", i, Centreline(turn.carried(own.start), own.pieces), outer))
+        if made.entry.overlap(i):
+            rim = own.start.moved(-made.entry.overlap(i))
+            over = Centreline(turn.carried(rim), (Straight(made.entry.overlap(i)),))
+            stubs.append(Envelope("slip", i, over, outer, around=True))
     widest = max(
         array.reach(made.trim) + outer / math.cos(array.tilts[0]), made.cone.outlet.outer_radius
     )

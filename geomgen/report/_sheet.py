@@ -195,8 +195,9 @@ def _legend(
     y = top + 10
     for text, colour in rows:
         pen.rectangle((left + 12, y + 2, left + 30, y + 15), fill=colour, outline=SOFT)
-        pen.text((left + 38, y), text, fill=INK, font=font)
-        y += 21
+        for line in _wrapped(pen, text, font, right - left - 50.0):
+            pen.text((left + 38, y), line, fill=INK, font=font)
+            y += 21
     room = (right - left - 24) / scale
     bar = max((b for b in _BARS if b <= min(room, 300.0)), default=_BARS[0])
     y, x = bottom - 14, left + 12
@@ -206,12 +207,25 @@ def _legend(
     pen.text((x, y - 26), f"{bar:g} mm in these three views", fill=INK, font=font)
 
 
+def _wrapped(pen: ImageDraw.ImageDraw, text: str, font: Font, width: float) -> list[str]:
+    """A text in lines that are no wider, broken behind commas."""
+    lines = [""]
+    for word in text.split(", "):
+        longer = f"{lines[-1]}, {word}" if lines[-1] else word
+        if lines[-1] and pen.textlength(longer, font=font) > width:
+            lines[-1] += ","
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
 def _colours(design: Design) -> list[tuple[str, tuple[int, int, int]]]:
     """What each colour stands for, in the tree's order."""
     by_name = {part.name: part.colour for part in parts_of(design.assembly)}
     said: dict[tuple[float, float, float], str] = {}
     for runner in design.runners:
-        colour = by_name.get(f"tube_{runner.cylinder}")
+        colour = by_name.get(runner.part)
         if colour is not None:
             said[colour] = f"cylinder {runner.cylinder}: {runner.account.total:.1f} mm"
     for part in parts_of(design.assembly):

@@ -16,6 +16,12 @@ from geomgen.design.model import AreaStation, CommonLength, Design, FlatPart, Ru
 from geomgen.errors import Finding, Verdict
 from geomgen.exports.hole_table_csv import slot_degrees
 from geomgen.profiles.loops import area
+from geomgen.report._attached import (
+    ATTACHMENT_FIELDS,
+    SECTION_FIELDS,
+    attachment_row,
+    section_rows,
+)
 from geomgen.report.cautions import CAUTIONS
 from geomgen.report.result_rows import HEAD_FIELDS, SECONDARY_FIELDS, head_row, secondary_row
 from geomgen.routing.score import OUT_OF_ORDER
@@ -61,6 +67,7 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("runners[].areas[].station_mm", "distance from z = 0"),
     ("runners[].areas[].area_mm2", "bore area there"),
     ("runners[].areas[].what", "what is there"),
+    *SECTION_FIELDS,
     *HEAD_FIELDS,
     *SECONDARY_FIELDS,
     ("spread.shortest_mm", "shortest runner"),
@@ -77,6 +84,7 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("collector.areas[].area_mm2", "bore area there"),
     ("collector.areas[].what", "what is there"),
     ("collector.facts.*", "further numbers of the family, each with its unit"),
+    *ATTACHMENT_FIELDS,
     ("flats[].name", "of the plate part and its DXF"),
     ("flats[].title", "in words"),
     ("flats[].material", "grade"),
@@ -219,6 +227,7 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
             "areas": _areas(design.collector.areas),
             "facts": dict(design.collector.facts),
         },
+        "attachments": [attachment_row(one) for one in design.attachments],
         "flats": [_flat(flat) for flat in design.flats],
         "ports": [
             {
@@ -324,6 +333,7 @@ def _runner(runner: Runner, from_step: float | None, bank: str) -> dict[str, Any
         "total_bend_deg": math.degrees(runner.path.total_angle),
         "tightest_clr_mm": min(radii, default=None),
         "areas": _areas(runner.areas),
+        "sections": section_rows(runner),
     }
 
 

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from heapq import heapify, heappop, heappush
+from dataclasses import dataclass
 
 import numpy as np
 
 from geomgen.geometry.centreline import Centreline
-from geomgen.routing.assignments import allowed, assignments, in_order
-from geomgen.routing.bundle import Choice, Tables, choose, standing
+from geomgen.routing.assignments import allowed, in_order
+from geomgen.routing.bundle import Tables, standing
 from geomgen.routing.candidates import feasible
+from geomgen.routing.choices import Choices, Waiting
 from geomgen.routing.clear import clear
 from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.descent import Settled, descend
 from geomgen.routing.paths import LENGTH_SLIP, Batch, Floats, exact_shape, measure
-from geomgen.routing.pools import Pool, pool, shapes
+from geomgen.routing.pools import Pool, pools
 from geomgen.routing.problem import Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import OUT_OF_ORDER, layout_score, path_scores
+from geomgen.routing.shapes import shapes
 from geomgen.routing.whole import bound_angles, whole_angles
 
 Progress = Callable[[str, int, int], None]
@@ -75,8 +76,8 @@ _NEARLY = 1.0
 _ENOUGH = 2
 """Layouts proven before the best of them is taken."""
 
-_HOPE = 1.0
-"""What a descent may gain: dearer sets than the best by more than this are not tried."""
+_AS_GOOD = 0.2
+"""By how much more than a set that came clear another may cost, and still end up better."""
 
 _WHOLE = 1e-7
 """How far an angle may be off a whole step, by rounding [rad]."""
@@ -110,38 +111,28 @@ class Round:
 def attempt(problem: Problem, effort: Effort, progress: Progress = quiet) -> Round:
     """One round of a search."""
     n = len(problem.edges)
-    pools: dict[tuple[int, int], Pool] = {}
+    found: dict[tuple[int, int], Pool] = {}
     least = np.full((n, len(problem.slots)), np.inf)
     count = 0
     for edge in range(n):
         progress("drawing runners", edge, n)
         mine = allowed(problem, edge)
         for draws in (effort.draws, (*effort.draws, *effort.more)):
-            for slot in mine:
-                drawn = shapes(problem, edge, slot, draws, effort.give)
-                pools[edge, slot] = pool(problem, edge, slot, drawn, effort.keep, effort.give)
-                if len(pools[edge, slot]):
-                    least[edge, slot] = pools[edge, slot].costs[0]
+            drawn = shapes(problem, edge, mine, draws, effort.give)
+            for slot, pool in pools(problem, edge, drawn, effort.keep, effort.give).items():
+                found[edge, slot] = pool
+                if len(pool):
+                    least[edge, slot] = pool.costs[0]
             count += len(mine) * sum(number for _, number, _ in draws)
-            if sum(len(pools[edge, slot]) for slot in mine) >= _SCARCE * len(mine):
+            if sum(len(found[edge, slot]) for slot in mine) >= _SCARCE * len(mine):
                 break  # else it needs more bends than usual
     progress("fitting them together", n, n)
     poor = tuple(
         edge.name for i, edge in enumerate(problem.edges) if not np.isfinite(least[i]).any()
     )
-    search = _Search(problem, Tables(problem, pools), effort)
+    search = _Search(problem, Tables(problem, found), effort)
     best = search.best(least) if not poor else None
     return Round(best, count, poor, search.stuck, search.slots)
-
-
-@dataclass(order=True)
-class _Waiting:
-    """A set of candidates that waits for its descent, cheapest first."""
-
-    cost: float
-    slots: tuple[int, ...]
-    choice: Choice = field(compare=False)
-    in_order: bool = field(compare=False)
 
 
 @dataclass(frozen=True)
@@ -166,29 +157,26 @@ class _Search:
 
     def best(self, least: Floats) -> Routed | None:
         """The best of a few sets of candidates, moved together and proven."""
-        waiting = self._choices(least)
-        heapify(waiting)
+        choices = Choices(self.tables, least, self.effort.tries)
         best: _Found | None = None
-        count = 0
+        count, most = 0, np.inf
         for _ in range(self.effort.descents):
-            if not waiting or count == _ENOUGH:
-                break
-            one = heappop(waiting)
-            if best is not None and one.cost > best.routed.score + _HOPE:
+            one = choices.cheapest() if count < _ENOUGH else None
+            if one is None or one.cost > most:
                 break
             found, blamed = self._finished(one)
             if found is not None:
                 count += 1
+                most = min(most, one.cost + _AS_GOOD)
                 if best is None or found.routed.score < best.routed.score:
                     best = found
                 continue
             if not blamed:
                 continue
+            choices.look_at_all()
             for edge in blamed:
                 self.tables.ban(edge, one.slots[edge], one.choice.rows[edge])
-            again = self._choice(one.slots, one.in_order, np.inf)
-            if again is not None:
-                heappush(waiting, again)
+            choices.again(one)
         return None if best is None else self._improved(best).routed
 
     def _improved(self, best: _Found) -> _Found:
@@ -240,25 +228,7 @@ class _Search:
         ranked = [item for item in ranked if item[0] < -_WORTH and item[1] not in tried]
         return min(ranked)[1] if ranked else None
 
-    def _choices(self, least: Floats) -> list[_Waiting]:
-        """Sets of candidates, one an assignment."""
-        found: list[_Waiting] = []
-        best = np.inf
-        for tries, (bound, slots, follows) in enumerate(assignments(self.problem, least)):
-            if tries >= self.effort.tries or bound > best + _HOPE:
-                break
-            choice = self._choice(slots, follows, best + _HOPE)
-            if choice is not None:
-                found.append(choice)
-                best = min(best, choice.cost)
-        return found
-
-    def _choice(self, slots: tuple[int, ...], in_order: bool, below: float) -> _Waiting | None:
-        extra = 0.0 if in_order else OUT_OF_ORDER
-        choice = choose(self.tables, slots, below - extra)
-        return None if choice is None else _Waiting(choice.cost + extra, slots, choice, in_order)
-
-    def _finished(self, one: _Waiting) -> tuple[_Found | None, tuple[int, ...]]:
+    def _finished(self, one: Waiting) -> tuple[_Found | None, tuple[int, ...]]:
         """A choice moved clear and to a better score, and proven; or the tubes to blame.
 
         A tube that keeps the others from getting clear is replaced by its candidate that
@@ -270,8 +240,11 @@ class _Search:
         )
         used = {(edge, row) for edge, row in enumerate(one.choice.rows)}
         blamed: tuple[int, ...] = ()
-        for _ in range(self.effort.repairs + 1):
-            found = self._settled(one.slots, batches)
+        for repair in range(self.effort.repairs + 1):
+            found = self._settled(one.slots, batches, apart=repair > 0)
+            if repair == 0 and self.stuck is None and isinstance(found, Settled):
+                # The first that is stuck may come clear yet; of more it would cost too much.
+                found = self._settled(one.slots, found.batches, apart=True)
             if isinstance(found, _Found):
                 return found, ()
             if found.short <= _KEPT:
@@ -285,21 +258,27 @@ class _Search:
             batches = other
         return None, blamed
 
-    def _settled(self, slots: tuple[int, ...], batches: tuple[Batch, ...]) -> _Found | Settled:
+    def _settled(
+        self, slots: tuple[int, ...], batches: tuple[Batch, ...], apart: bool = False
+    ) -> _Found | Settled:
         """A set of tubes moved clear and proven; or as it stands when it is not."""
-        settled = self._descended(slots, batches, _SLACKS[0])
+        settled = self._descended(slots, batches, _SLACKS[0], apart)
         if _KEPT < settled.short < _NEARLY and settled.steps == self.effort.steps:
-            settled = self._descended(slots, settled.batches, _SLACKS[0])
+            settled = self._descended(slots, settled.batches, _SLACKS[0], apart)
         if settled.short > _KEPT:
             return settled
         return self._proven(slots, settled) or settled
 
     def _descended(
-        self, slots: tuple[int, ...], batches: tuple[Batch, ...], slack: float
+        self,
+        slots: tuple[int, ...],
+        batches: tuple[Batch, ...],
+        slack: float,
+        apart: bool = False,
     ) -> Settled:
         """One descent, in which angles that cannot come to whole ones again are held."""
         bound = bound_angles(self.problem, batches)
-        return descend(self.problem, slots, batches, self.effort.steps, slack, bound)
+        return descend(self.problem, slots, batches, self.effort.steps, slack, bound, apart)
 
     def _replaced(
         self, slots: tuple[int, ...], settled: Settled, used: set[tuple[int, int]]

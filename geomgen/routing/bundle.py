@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from geomgen.routing.candidates import sampled, studs_served
 from geomgen.routing.paths import Batch, Bools, Floats, measure
-from geomgen.routing.pools import PRICE, Pool
+from geomgen.routing.pools import Pool
 from geomgen.routing.problem import Problem, together
+from geomgen.routing.shapes import PRICE
 
 _MOST_STEPS = 60
 

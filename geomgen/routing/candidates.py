@@ -1,25 +1,22 @@
-"""What a drawn path keeps, and by how much it falls short: shelf, obstacles, bodies, studs."""
+"""What a drawn path keeps, and by how much it falls short: its shelf, and room for tools."""
 
 from __future__ import annotations
-
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.geometry.centreline import Centreline
-from geomgen.geometry.distance import points_at
 from geomgen.routing.paths import (
     ROUNDING,
     SHARPEST,
     Batch,
     Bools,
     Floats,
+    Lines,
     Measure,
     points,
     rooms,
 )
-from geomgen.routing.problem import Edge, Problem, Shelf, half_turn, spared
+from geomgen.routing.problem import Edge, Problem, Shelf
 
 SPACING = 12.0
 """Distance between samples along a path while searching [mm]; proofs do not use it."""
@@ -33,7 +30,7 @@ def sample_count(length: float) -> int:
     return int(np.clip(np.ceil(length / SPACING), 24, 56))
 
 
-def sampled(edge: Edge, batch: Batch, measured: Measure) -> tuple[Floats, Floats, Bools]:
+def sampled(edge: Edge, batch: Batch | Lines, measured: Measure) -> tuple[Floats, Floats, Bools]:
     """Samples of one tube's paths.
 
     Returns:
@@ -74,101 +71,17 @@ def feasible(measured: Measure, batch: Batch, shelf: Shelf) -> Bools:
     return np.asarray(shape_shortfall(measured, batch, shelf) <= 0.0)
 
 
-def fixed_shortfall(
-    problem: Problem,
-    edge: int,
-    slot: int,
-    stations: Floats,
-    where: Floats,
-    last: Bools,
-    give: float,
-) -> Floats:
-    """By how much each path comes too near obstacles, bodies or itself, at the samples (n,) [mm].
-
-    Paths that fall short by more than ``give`` are not looked at further: infinity.
-    """
-    n, count, _ = where.shape
-    tube = problem.edges[edge]
-    short = np.zeros(n)
-    left = np.arange(n)
-    for obstacle in (*problem.obstacles, *problem.off):
-        gap = obstacle.field.distance(where[left].reshape(-1, 3)).reshape(-1, count).min(axis=1)
-        left = _noted(short, left, tube.radius + obstacle.gap - gap, give)
-    turn = half_turn(problem, tube)
-    if problem.bodies:
-        by = bodies_shortfall(problem, edge, slot, stations[left], where[left], last[left])
-        left = _noted(short, left, by, give)
-    least = self_squares(turn, stations[left], where[left])
-    left = _noted(short, left, 2.0 * tube.radius + problem.gap - np.sqrt(least), give)
-    out = np.full(n, np.inf)
-    out[left] = short[left]
-    return out
-
-
-def _noted(short: Floats, left: NDArray[np.intp], by: Floats, give: float) -> NDArray[np.intp]:
-    short[left] = np.maximum(short[left], by)
-    return left[by <= give]
-
-
-def bodies_shortfall(
-    problem: Problem, edge: int, slot: int, stations: Floats, where: Floats, last: Bools
-) -> Floats:
-    """By how much each path comes too near the body that it lacks most room from (n,) [mm].
-
-    Not counted is where they are joined, and the last straight beside the collector.
-    """
-    tube = problem.edges[edge]
-    turn = half_turn(problem, tube)
-    axes = [_axis(body.path) for body in problem.bodies]
-    begins = np.cumsum([0, *(len(along) for along, _ in axes)])
-    d2 = squares(where, np.concatenate([points for _, points in axes]))
-    for i, body in enumerate(problem.bodies):
-        cols, along = slice(begins[i], begins[i + 1]), axes[i][0]
-        part = d2[:, :, cols]
-        if body.edge == edge:
-            part[stations[:, :, None] + (body.path.length - along) <= turn] = np.inf
-        elif spared(problem, body, slot):
-            part[last] = np.inf
-            if body.slot == slot:
-                # Its own stub goes on from it: no nearer than half a turn along the path.
-                part[(tube.length - stations)[:, :, None] + along <= turn] = np.inf
-    least = np.minimum.reduceat(d2.min(axis=1), begins[:-1], axis=1)
-    need = np.array([tube.radius + body.radius + problem.gap for body in problem.bodies])
-    return np.asarray((need - np.sqrt(np.maximum(least, 0.0))).max(axis=1))
-
-
-@lru_cache(maxsize=256)
-def _axis(path: Centreline) -> tuple[Floats, Floats]:
-    """Stations and points of a body's axis."""
-    count = max(2, int(np.ceil(path.length / SPACING)) + 1)
-    along = np.linspace(0.0, path.length, count)
-    return along, points_at(path, along)
-
-
-def squares(a: Floats, b: Floats) -> NDArray[np.float32]:
+def squares(a: Floats, b: Floats, centre: Floats | None = None) -> NDArray[np.float32]:
     """Squared distances (n, count, m) of points (n, count, 3) from points (m, 3) [mm2].
 
     In single precision about a common centre: for choosing, not for proving.
     """
-    centre = b.mean(axis=0)
+    centre = b.mean(axis=0) if centre is None else centre
     p, q = (a - centre).astype(np.float32), (b - centre).astype(np.float32)
     out = p.reshape(-1, 3) @ (-2.0 * q.T)
     out += np.einsum("...c,...c->...", p, p).reshape(-1, 1)
     out += np.einsum("mc,mc->m", q, q)
     return np.asarray(out.reshape(*a.shape[:2], len(b)))
-
-
-def self_squares(turn: float, stations: Floats, where: Floats) -> Floats:
-    """Least squared distance of each path from itself, farther along than ``turn`` (n,) [mm2]."""
-    n, count, _ = where.shape
-    out = np.full(n, np.inf)
-    if n == 0:
-        return out
-    offset = int(np.ceil(turn / float(stations[0, 1] - stations[0, 0])))
-    for k in range(offset, count):
-        d = where[:, k:] - where[:, : count - k]
-        out = np.minimum(out, np.einsum("nkc,nkc->nk", d, d).min(axis=1))
-    return out
 
 
 def free_places(problem: Problem, edge: int, where: Floats, give: float = 0.0) -> Bools:

@@ -130,10 +130,12 @@ def _slots(problem: Problem, edge: Edge) -> tuple[Frame, ...]:
 
 def end_blocked(problem: Problem) -> Impossible | None:
     """A straight that every layout has, behind a transition or before a slot, in an obstacle."""
-    for name, path, radius in _must(problem):
-        for obstacle in problem.obstacles:
-            near = to_field(Span.whole(path), obstacle.field, 5.0)
-            if near.lower - radius > obstacle.gap:
+    must = list(_must(problem))
+    middles = np.array([path.start.point((0.0, 0.0, 0.5 * path.length)) for _, path, _ in must])
+    rooms = [obstacle.field.distance(middles) for obstacle in problem.obstacles]
+    for i, (name, path, radius) in enumerate(must):
+        for obstacle, room in zip(problem.obstacles, rooms, strict=True):
+            if room[i] - 0.5 * path.length - radius > obstacle.gap:
                 continue
             near = to_field(Span.whole(path), obstacle.field, _TOLERANCE)
             gap = near.upper - radius

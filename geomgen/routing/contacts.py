@@ -37,10 +37,27 @@ class Rows:
     Attributes:
         value: (m,) what is left; negative is short.
         gradient: (m, d) over the free numbers of all tubes.
+        pair: (m,) a number for each tube beside what stands still and itself, and for each
+            pair of tubes.
     """
 
     value: Floats
     gradient: Floats
+    pair: Ints
+
+    @staticmethod
+    def none(free: int) -> Rows:
+        """No limits, of so many free numbers."""
+        return Rows(np.zeros(0), np.zeros((0, free)), np.zeros(0, dtype=np.intp))
+
+    @staticmethod
+    def joined(parts: list[Rows]) -> Rows:
+        """All of some."""
+        return Rows(
+            np.concatenate([part.value for part in parts]),
+            np.concatenate([part.gradient for part in parts]),
+            np.concatenate([part.pair for part in parts]),
+        )
 
     @property
     def worst(self) -> float:
@@ -98,13 +115,10 @@ def limits(
     fields = [(o.field, o.gap + slack) for o in (*problem.obstacles, *problem.off)]
     for place in _places(problem, here):
         fields += [(field, place.gap + slack) for field in place.fields]
-    parts += [_field(field, gap, here, reach) for field, gap in fields]
+    parts.append(_fields(fields, here, reach))
     parts.append(_bodies(problem, slots, here, solid, reach, slack))
     parts.append(_tubes(problem, slots, here, reach, slack))
-    return Rows(
-        np.concatenate([part.value for part in parts]),
-        np.concatenate([part.gradient for part in parts]),
-    )
+    return Rows.joined(parts)
 
 
 def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
@@ -133,43 +147,67 @@ def _shape(problem: Problem, edge: int, here: Layout) -> Rows:
     value = np.concatenate(values) - np.where(moves, SHAPE_ROOM, 0.0)
     full = np.zeros((len(value), here.free))
     full[:, here.offsets[edge] : here.offsets[edge + 1]] = gradient
-    return Rows(value, full)
+    return Rows(value, full, np.full(len(value), edge))
 
 
-def _field(field: Field, gap: float, here: Layout, reach: float) -> Rows:
-    room = field.distance(here.points) - here.radius - gap
-    near = _minima(room, here.begins, reach)
-    if not len(near):
-        return Rows(np.zeros(0), np.zeros((0, here.free)))
+def _fields(fields: list[tuple[Field, float]], here: Layout, reach: float) -> Rows:
+    """Every tube from fields, each with its gap."""
+    found = []
+    for field, gap in fields:
+        room = field.distance(here.points) - here.radius - gap
+        found.append(_minima(room, here.begins, reach))
+    begins = np.cumsum([0, *(len(near) for near in found)])
+    if not begins[-1]:
+        return Rows.none(here.free)
+    near = np.concatenate(found)
+
+    def each(points: Floats) -> Floats:
+        """Distances (m, n) of points (m, n, 3), each row's from its own field."""
+        out = np.empty(points.shape[:2])
+        for (field, _), a, b in zip(fields, begins[:-1], begins[1:], strict=True):
+            if b > a:
+                out[a:b] = field.distance(points[a:b].reshape(-1, 3)).reshape(b - a, -1)
+        return out
+
     # Between samples the least is looked for along the tangent.
     shifts = here.back[near, None] * np.array([1.0, 0.5, 0.0, 0.0, 0.0])
     shifts = shifts + here.ahead[near, None] * np.array([0.0, 0.0, 0.0, 0.5, 1.0])
     tried = here.points[near, None, :] + shifts[:, :, None] * here.tangents[near, None, :]
     tried += (shifts**2)[:, :, None] * here.bows[near, None, :]
-    values = field.distance(tried.reshape(-1, 3)).reshape(len(near), 5)
+    values = each(tried)
     pick = values.argmin(axis=1)
     rows = np.arange(len(near))
     where, value = tried[rows, pick], values[rows, pick]
     step = 1e-3
-    probes = where[:, None, :] + step * np.eye(3)
-    normals = (field.distance(probes.reshape(-1, 3)).reshape(-1, 3) - value[:, None]) / step
+    normals = (each(where[:, None, :] + step * np.eye(3)) - value[:, None]) / step
     gradient = np.einsum("dmc,mc->md", here.slopes[:, near], normals)
-    return Rows(value - here.radius[near] - gap, gradient)
+    gaps = np.repeat([gap for _, gap in fields], np.diff(begins))
+    return Rows(value - here.radius[near] - gaps, gradient, here.tube[near])
 
 
 def _minima(room: NDArray[Any], begins: Ints, reach: float) -> Ints:
     """Samples where a gap along a tube is locally least, and some of those that fall short.
 
     Args:
-        room: what is left of the gap at samples of tubes, one after the other (p,) [mm].
+        room: what is left of the gap at samples of tubes, one after the other [mm]: (p,), or
+            (others, p) for one gap after the other.
         begins: where each tube's samples begin, and the end.
         reach: how near a least gap must be to be listed [mm].
+
+    Returns:
+        Places in ``room`` as it is when laid flat.
     """
-    before, after = np.empty_like(room), np.empty_like(room)
-    before[1:], after[:-1] = room[:-1], room[1:]
-    before[begins[:-1]], after[begins[1:] - 1] = np.inf, np.inf
-    low = (room <= before) & (room <= after) & (room < reach)
-    return np.flatnonzero(low | ((room < 0.0) & (np.arange(len(room)) % 3 == 0)))
+    p = room.shape[-1]
+    flat = room.ravel()
+    near = np.flatnonzero(flat < reach)
+    if not len(near):
+        return near
+    ends = np.zeros((2, p), dtype=bool)
+    ends[0, begins[:-1]], ends[1, begins[1:] - 1] = True, True
+    sample, here = near % p, flat[near]
+    low = ends[0, sample] | (here <= flat[near - 1])
+    low &= ends[1, sample] | (here <= flat[(near + 1) % len(flat)])
+    return np.asarray(near[low | ((here < 0.0) & (sample % 3 == 0))])
 
 
 def _bodies(
@@ -181,14 +219,12 @@ def _bodies(
     slack: float,
 ) -> Rows:
     if not problem.bodies:
-        return Rows(np.zeros(0), np.zeros((0, here.free)))
-    d = np.sqrt(np.maximum(squares(here.points[None], solid.points)[0], 0.0))
-    d -= (here.radius[:, None] + (solid.radius + problem.gap + slack)).astype(np.float32)
+        return Rows.none(here.free)
+    d2 = squares(here.points[None], solid.points)[0]
     turns = [half_turn(problem, edge) for edge in problem.edges]
-    samples, others = [], []
     for i, body in enumerate(problem.bodies):
         cols = slice(int(solid.begins[i]), int(solid.begins[i + 1]))
-        part, along = d[:, cols], solid.along[cols]
+        part, along = d2[:, cols], solid.along[cols]
         if body.edge is not None:
             own = slice(int(here.begins[body.edge]), int(here.begins[body.edge + 1]))
             part[own][here.stations[own, None] + along < turns[body.edge]] = np.inf
@@ -201,16 +237,39 @@ def _bodies(
                 behind = along if body.edge is None else body.path.length - along
                 gone = (problem.edges[edge].length - here.stations[own])[:, None] + behind
                 part[own][gone < turns[edge]] = np.inf
-        nearest = part.argmin(axis=1)
-        room = part[np.arange(len(part)), nearest]
-        near = _minima(room, here.begins, reach)
-        samples.append(near)
-        others.append(nearest[near] + cols.start)
-    at, by = np.concatenate(samples), np.concatenate(others)
+    kept = here.radius[:, None] + (solid.radius[solid.begins[:-1]] + problem.gap + slack)
+    room = _apart(np.minimum.reduceat(d2, solid.begins[:-1], axis=1)) - kept.astype(np.float32)
+    at, by = _nearest(room, d2, here.begins, solid.begins, reach)
     away = here.points[at] - solid.points[by]
     size = np.maximum(np.sqrt((away * away).sum(axis=1)), 1e-9)
     value = size - here.radius[at] - solid.radius[by] - problem.gap - slack
-    return Rows(value, np.einsum("dmc,mc->md", here.slopes[:, at], away / size[:, None]))
+    gradient = np.einsum("dmc,mc->md", here.slopes[:, at], away / size[:, None])
+    return Rows(value, gradient, here.tube[at])
+
+
+def _apart(squared: NDArray[np.float32]) -> NDArray[np.float32]:
+    return np.asarray(np.sqrt(np.maximum(squared, 0.0)))
+
+
+def _nearest(
+    room: NDArray[np.float32], d2: NDArray[np.float32], tubes: Ints, cols: Ints, reach: float
+) -> tuple[Ints, Ints]:
+    """Samples nearest to others, and which point of each other they are nearest to.
+
+    Args:
+        room: (p, others) what is left of the gap at each sample [mm].
+        d2: (p, m) squared distances from the others' points.
+        tubes: where the tubes' samples begin, and the end.
+        cols: where each other's points begin, and the end.
+        reach: see ``_minima``.
+    """
+    p, others = room.shape
+    other, at = np.divmod(_minima(room.T, tubes, reach), p)
+    by = np.empty(len(at), dtype=np.intp)
+    for k in np.flatnonzero(np.bincount(other, minlength=others)):
+        mine = other == k
+        by[mine] = cols[k] + _apart(d2[at[mine], cols[k] : cols[k + 1]]).argmin(axis=1)
+    return at, by
 
 
 def _tubes(
@@ -222,35 +281,40 @@ def _tubes(
     """
     points = (here.points - here.points.mean(axis=0)).astype(np.float32)
     square = (points * points).sum(axis=1)
-    radius = here.radius.astype(np.float32)
     samples, others = [], []
-    for one, two in _near_pairs(problem, here, reach + slack):
+    for one, twos in enumerate(_near_pairs(problem, here, reach + slack)):
+        if not len(twos):
+            continue
+        # The tubes up to this one that are near it, and those between.
+        first = int(twos[0])
         rows = slice(int(here.begins[one]), int(here.begins[one + 1]))
-        cols = slice(int(here.begins[two]), int(here.begins[two + 1]))
+        cols = slice(int(here.begins[first]), int(here.begins[one + 1]))
         d = points[rows] @ (-2.0 * points[cols].T)
         d += square[rows, None]
         d += square[cols]
-        if together(problem, slots[one], slots[two]):
-            d[here.last[rows, None] & here.last[cols]] = np.inf
-        if one == two:
-            turn = half_turn(problem, problem.edges[one])
-            d[here.stations[cols] - here.stations[rows, None] <= turn] = np.inf
-        nearest = d.argmin(axis=1)
-        room = np.sqrt(np.maximum(d[np.arange(len(d)), nearest], 0.0))
-        room -= radius[rows] + radius[cols][nearest] + np.float32(problem.gap + slack)
-        near = _minima(room, np.array([0, len(room)]), reach)
-        samples.append(near + rows.start)
-        others.append(nearest[near] + cols.start)
+        meet = [together(problem, slots[one], slots[two]) for two in range(first, one + 1)]
+        free = here.last[cols] & np.array(meet)[here.tube[cols] - first]
+        d[here.last[rows, None] & free] = np.inf
+        own = here.stations[rows]
+        turn = half_turn(problem, problem.edges[one])
+        d[:, -len(own) :][own - own[:, None] <= turn] = np.inf
+        begins = here.begins[first : one + 2] - cols.start
+        radii = np.array([problem.edges[two].radius for two in range(first, one + 1)])
+        kept = (problem.edges[one].radius + radii + problem.gap + slack).astype(np.float32)
+        room = _apart(np.minimum.reduceat(d, begins[:-1], axis=1)) - kept
+        at, by = _nearest(room, d, np.array([0, len(d)]), begins, reach)
+        samples.append(at + rows.start)
+        others.append(by + cols.start)
     if not samples:
-        return Rows(np.zeros(0), np.zeros((0, here.free)))
+        return Rows.none(here.free)
     return _contacts(problem, here, np.concatenate(samples), np.concatenate(others), slack)
 
 
 _COARSE = 5
 
 
-def _near_pairs(problem: Problem, here: Layout, reach: float) -> list[tuple[int, int]]:
-    """Tubes (one, two <= one) that may come within reach of each other, by every fifth sample."""
+def _near_pairs(problem: Problem, here: Layout, reach: float) -> list[Ints]:
+    """For each tube those up to it that may come within reach, by every fifth sample."""
     n = len(here.traces)
     picks: list[Ints] = []
     starts = [0]
@@ -259,19 +323,15 @@ def _near_pairs(problem: Problem, here: Layout, reach: float) -> list[tuple[int,
         starts.append(starts[-1] + len(picks[-1]))
     index = np.concatenate(picks)
     points = here.points[index]
-    d = np.sqrt(np.maximum(squares(points[None], points)[0], 0.0))
+    d = _apart(squares(points[None], points)[0])
+    least = np.minimum.reduceat(np.minimum.reduceat(d, starts[:-1], axis=0), starts[:-1], axis=1)
     # A sample is never farther than this along its tube from one that was picked.
     far = (_COARSE + 1) * SPACING
     far += 2.0 * float(here.radius.max()) + problem.gap + reach
-    lengths = [float(here.stations[here.begins[e + 1] - 1]) for e in range(n)]
-    turns = [half_turn(problem, edge) for edge in problem.edges]
-    return [
-        (a, b)
-        for a in range(n)
-        for b in range(a + 1)
-        if (lengths[a] > turns[a] if a == b else True)
-        and d[starts[a] : starts[a + 1], starts[b] : starts[b + 1]].min() < far
-    ]
+    for e, edge in enumerate(problem.edges):
+        if float(here.stations[here.begins[e + 1] - 1]) <= half_turn(problem, edge):
+            least[e, e] = np.inf
+    return [np.flatnonzero(least[e, : e + 1] < far) for e in range(n)]
 
 
 def _contacts(problem: Problem, here: Layout, i: Ints, j: Ints, slack: float) -> Rows:
@@ -290,7 +350,9 @@ def _contacts(problem: Problem, here: Layout, i: Ints, j: Ints, slack: float) ->
     away /= size[:, None]
     value = size - here.radius[i] - here.radius[j] - problem.gap - slack
     gradient = np.einsum("dmc,mc->md", here.slopes[:, i] - here.slopes[:, j], away)
-    return Rows(value, gradient)
+    one, two = here.tube[i], here.tube[j]
+    pair = np.where(one == two, one, len(here.traces) * (1 + one) + two)
+    return Rows(value, gradient, pair)
 
 
 def _places(problem: Problem, here: Layout) -> list[ToolPlace]:

@@ -16,7 +16,8 @@ import numpy as np
 from geomgen.routing.candidates import PER_RADIAN
 from geomgen.routing.contacts import Bars, Rows, bars, limits
 from geomgen.routing.layout import Layout, layout
-from geomgen.routing.paths import NEAR, Batch, Floats, measure
+from geomgen.routing.lengths import NEAR
+from geomgen.routing.paths import Batch, Floats, Lines, measure
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
 
@@ -54,6 +55,7 @@ def descend(
     steps: int,
     slack: float,
     whole: tuple[Floats | None, ...] | None = None,
+    apart: bool = False,
 ) -> Settled:
     """Improve a layout.
 
@@ -64,10 +66,13 @@ def descend(
         steps: at most.
         slack: on top of every gap, for what sampling hides [mm].
         whole: angles that the bends of each tube are to have [rad]; None for any.
+        apart: weigh what falls short for each pair of tubes, not only the worst of all. It
+            brings more layouts clear that begin short in many places, on the average to
+            slightly worse scores.
     """
     solid = bars(problem)
     box = _FIRST
-    state = _State.at(problem, slots, batches, solid, slack, whole, 1.7 * box)
+    state = _State.at(problem, slots, batches, solid, slack, whole, 1.7 * box, apart)
     taken = 0
     blame = np.zeros(len(batches))
     while taken < steps and box > _FINEST:
@@ -79,7 +84,7 @@ def descend(
         if moved is None:
             box *= 0.4
             continue
-        after = _State.at(problem, slots, moved, solid, slack, whole, 1.7 * box)
+        after = _State.at(problem, slots, moved, solid, slack, whole, 1.7 * box, apart)
         gained = state.merit - after.merit
         if gained > 0.1 * promised:
             state = after
@@ -97,12 +102,23 @@ def descend(
 
 @dataclass(frozen=True)
 class _State:
-    """A layout with its linearisation; ``wished`` rows are to be zero."""
+    """A layout with its linearisation; ``wished`` rows are to be zero.
+
+    Attributes:
+        here: the layout.
+        rows: its limits.
+        wished: angles that are asked for.
+        turns: the part of the score that bends' angles make.
+        lack: what falls short, weighed against it [mm].
+        apart: whether that is the sum over all pairs, or the worst.
+    """
 
     here: Layout
     rows: Rows
     wished: Rows
     turns: float
+    lack: float
+    apart: bool
 
     @staticmethod
     def at(
@@ -113,12 +129,18 @@ class _State:
         slack: float,
         whole: tuple[Floats | None, ...] | None,
         box: float,
+        apart: bool,
     ) -> _State:
         here = layout(problem, batches)
         rows = limits(problem, slots, here, solid, 4.0 * box + 8.0, slack)
         turns = np.array([t.turn for t in here.traces]) / _RIGHT
         score = PER_RIGHT_ANGLE * turns.sum() + PER_UNEVEN_RIGHT_ANGLE * (turns.max() - turns.min())
-        return _State(here, rows, _wishes(here, whole), float(score))
+        wished = _wishes(here, whole)
+        by = np.concatenate([-rows.value, np.abs(wished.value)])
+        pair = np.concatenate([rows.pair, wished.pair]) if apart else np.zeros(len(by), np.intp)
+        worst = np.zeros(int(pair.max(initial=0)) + 1)
+        np.maximum.at(worst, pair, by)
+        return _State(here, rows, wished, float(score), float(worst.sum()), apart)
 
     @property
     def short(self) -> float:
@@ -129,12 +151,12 @@ class _State:
     @property
     def merit(self) -> float:
         """What is made small."""
-        return self.turns + _PENALTY * self.short
+        return self.turns + _PENALTY * self.lack
 
 
 def _wishes(here: Layout, whole: tuple[Floats | None, ...] | None) -> Rows:
     """Bend angles that are asked to be whole steps."""
-    values, gradients = [np.zeros(0)], [np.zeros((0, here.free))]
+    parts = [Rows.none(here.free)]
     for i, mine in enumerate(here.traces):
         wanted = None if whole is None else whole[i]
         if wanted is not None:
@@ -142,16 +164,16 @@ def _wishes(here: Layout, whole: tuple[Floats | None, ...] | None) -> Rows:
             rows = np.zeros((int(loose.sum()), here.free))
             part = slice(int(here.offsets[i]), int(here.offsets[i + 1]))
             rows[:, part] = PER_RADIAN * mine.d_angles.T[loose]
-            values.append(PER_RADIAN * (mine.angles - wanted)[loose])
-            gradients.append(rows)
-    return Rows(np.concatenate(values), np.concatenate(gradients))
+            values = PER_RADIAN * (mine.angles - wanted)[loose]
+            parts.append(Rows(values, rows, np.full(len(rows), i)))
+    return Rows.joined(parts)
 
 
 def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     """Best step within a box by the linearised limits, and the fall of merit it promises.
 
     Unknowns are the free numbers, the largest and the least turn of a tube, and by how much
-    the worst limit falls short.
+    limits fall short: the worst of all, or of each pair.
 
     Returns:
         The step, the promised fall, and how much each tube holds up what falls short.
@@ -161,34 +183,42 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     d = state.rows.gradient.shape[1]
     traces, offsets = state.here.traces, state.here.offsets
     turns = np.array([t.turn for t in traces]) / _RIGHT
+    near = state.rows.value < 4.0 * box + 8.0
+    wished = state.wished
+    pair = np.concatenate([state.rows.pair[near], wished.pair, wished.pair])
+    if state.apart:
+        kinds, pair = np.unique(pair, return_inverse=True)
+        size = d + 2 + max(1, len(kinds))
+    else:
+        size, pair = d + 3, np.zeros_like(pair)
     slopes = np.zeros((len(turns), d))
-    lengths = np.zeros((len(turns), d + 3))
+    lengths = np.zeros((len(turns), size))
     for i, mine in enumerate(traces):
         part = slice(int(offsets[i]), int(offsets[i + 1]))
         slopes[i, part] = mine.d_angles.sum(axis=1) / _RIGHT
         lengths[i, part] = mine.d_length
     most, least, short = d, d + 1, d + 2
-    f = np.zeros(d + 3)
+    f = np.zeros(size)
     f[:d] = PER_RIGHT_ANGLE * slopes.sum(axis=0)
-    f[most], f[least], f[short] = PER_UNEVEN_RIGHT_ANGLE, -PER_UNEVEN_RIGHT_ANGLE, _PENALTY
-    ends = np.zeros((2 * len(turns), d + 3))
+    f[most], f[least], f[short:] = PER_UNEVEN_RIGHT_ANGLE, -PER_UNEVEN_RIGHT_ANGLE, _PENALTY
+    ends = np.zeros((2 * len(turns), size))
     ends[: len(turns), :d], ends[: len(turns), most] = -slopes, 1.0
     ends[len(turns) :, :d], ends[len(turns) :, least] = slopes, -1.0
     ends_low = np.concatenate([turns, -turns])
-    near = state.rows.value < 4.0 * box + 8.0
-    rows = np.zeros((int(near.sum()), d + 3))
-    rows[:, :d], rows[:, short] = state.rows.gradient[near], 1.0
+    rows = np.zeros((int(near.sum()), size))
+    rows[:, :d] = state.rows.gradient[near]
+    rows[np.arange(len(rows)), short + pair[: len(rows)]] = 1.0
     # Lengths are kept as they are; whole angles are come to like any other limit.
-    wished = state.wished
-    same = np.zeros((2 * len(wished.value), d + 3))
+    same = np.zeros((2 * len(wished.value), size))
     half = len(wished.value)
     same[:half, :d], same[half:, :d] = wished.gradient, -wished.gradient
-    same[:, short] = 1.0
+    same[np.arange(len(same)), short + pair[len(rows) :]] = 1.0
     same_low = np.concatenate([-wished.value, wished.value])
     low = np.concatenate(
         [
             np.full(d, -box),
-            [turns.max() - 10.0, turns.min() - 10.0, 0.0],
+            [turns.max() - 10.0, turns.min() - 10.0],
+            np.zeros(size - short),
             ends_low,
             -state.rows.value[near],
             same_low,
@@ -198,9 +228,9 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     high = np.full(len(low), 1e30)
     high[len(low) - len(lengths) :] = 0.0
     high[:d] = box
-    high[most], high[least], high[short] = turns.max() + 10.0, turns.min() + 10.0, 1e4
+    high[most], high[least], high[short:size] = turns.max() + 10.0, turns.min() + 10.0, 1e4
     a = np.concatenate([ends, rows, same, lengths])
-    h = np.full(d + 3, 1e-5)
+    h = np.full(size, 1e-5)
     h[most:] = 1e-6
     sense = np.zeros(len(low), dtype=np.int32)
     sense[len(low) - len(lengths) :] = 5
@@ -208,8 +238,8 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     blame = np.zeros(len(turns))
     if flag < 1:
         return np.zeros(d), 0.0, blame
-    if float(x[short]) > 1e-6:
-        prices = np.abs(info["lam"][d + 3 + len(ends) :][: len(rows) + len(same)])
+    if float(x[short:].max()) > 1e-6:
+        prices = np.abs(info["lam"][size + len(ends) :][: len(rows) + len(same)])
         pulls = prices @ np.abs(np.concatenate([rows, same])[:, :d])
         blame = np.array([pulls[offsets[e] : offsets[e + 1]].sum() for e in range(len(turns))])
     step = np.asarray(x[:d])
@@ -217,28 +247,49 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     promised = state.turns - float(
         PER_RIGHT_ANGLE * after.sum() + PER_UNEVEN_RIGHT_ANGLE * (after.max() - after.min())
     )
-    return step, promised + _PENALTY * (state.short - float(x[short])), blame
+    return step, promised + _PENALTY * (state.lack - float(x[short:].sum())), blame
 
 
 def _moved(problem: Problem, state: _State, step: Floats) -> tuple[Batch, ...] | None:
     """The layout after a step, its lengths restored along their own slope; None when torn."""
+    traces, offsets = state.here.traces, state.here.offsets
     out = []
-    for edge, mine in enumerate(state.here.traces):
-        size = len(mine.d_length)
-        part = step[int(state.here.offsets[edge]) :][:size]
-        moves = mine.batch.form.moves
-        corners = mine.batch.corners
-        if size:
-            corners = corners + np.einsum("d,dkc->kc", part, moves)
-            square = float(mine.d_length @ mine.d_length)
-            off = 0.0
-            for turn in range(_RESTORES + 1):
-                here = Batch(mine.batch.form, corners, mine.batch.radii)
-                off = float(measure(here).length[0]) - problem.edges[edge].length
-                if abs(off) < 1e-7 or square < 1e-9 or turn == _RESTORES:
-                    break
-                corners = corners - np.einsum("d,dkc->kc", mine.d_length * (off / square), moves)
-            if not abs(off) < NEAR:
-                return None
-        out.append(Batch(mine.batch.form, corners, mine.batch.radii))
+    for i, mine in enumerate(traces):
+        part = step[int(offsets[i]) : int(offsets[i + 1])]
+        out.append(_shifted(mine.batch, part) if len(part) else mine.batch)
+    left = [i for i, mine in enumerate(traces) if len(mine.d_length)]
+    for turn in range(_RESTORES + 1):
+        lengths = _lengths([out[i] for i in left])
+        off = [length - problem.edges[i].length for i, length in zip(left, lengths, strict=True)]
+        again = []
+        for i, by in zip(left, off, strict=True):
+            slope = traces[i].d_length
+            square = float(slope @ slope)
+            if abs(by) < 1e-7 or square < 1e-9 or turn == _RESTORES:
+                if not abs(by) < NEAR:
+                    return None
+            else:
+                out[i] = _shifted(out[i], -slope * (by / square))
+                again.append(i)
+        left = again
     return tuple(out)
+
+
+def _shifted(batch: Batch, by: Floats) -> Batch:
+    """A path with its free numbers changed."""
+    moves = batch.form.moves
+    return Batch(batch.form, batch.corners + np.einsum("d,dkc->kc", by, moves), batch.radii)
+
+
+def _lengths(batches: list[Batch]) -> list[float]:
+    """Of paths (one a batch) [mm]; those of as many bends are measured together."""
+    alike: dict[int, list[int]] = {}
+    for i, batch in enumerate(batches):
+        alike.setdefault(batch.radii.shape[1], []).append(i)
+    out = [0.0] * len(batches)
+    for members in alike.values():
+        nodes = np.concatenate([batches[i].nodes for i in members])
+        lines = Lines(nodes, np.concatenate([batches[i].radii for i in members]))
+        for i, length in zip(members, measure(lines).length, strict=True):
+            out[i] = float(length)
+    return out

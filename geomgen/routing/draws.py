@@ -138,7 +138,7 @@ def draw(plan: Plan, length: float, shelf: Shelf, count: int, skip: int) -> Batc
         mine = u[:, used : used + _numbers(run)]
         used += _numbers(run)
         made, clr = _drawn(run, length, shelf, mine)
-        corners.append(made)
+        corners.append(made[0])
         radii.append(clr)
         if kept:
             where = np.array([corner for corner, _ in kept])
@@ -152,32 +152,55 @@ def _numbers(run: Run) -> int:
     return run.bends if run.bends < 2 else 2 + 3 * (run.bends - 2) + run.bends
 
 
-def _drawn(run: Run, length: float, shelf: Shelf, u: Floats) -> tuple[Floats, Floats]:
+def draw_each(
+    start: Frame,
+    ends: tuple[Frame, ...],
+    bends: int,
+    length: float,
+    shelf: Shelf,
+    count: int,
+    skip: int,
+) -> tuple[Floats, Floats]:
+    """Paths of one run of three bends or more to each of some ends, by the same numbers.
+
+    Returns:
+        Corners (ends, count, bends, 3) and radii (count, bends) [mm].
+    """
+    run = Run(start, ends[0], bends)
+    return _drawn(run, length, shelf, kronecker(count, _numbers(run), skip), ends)
+
+
+def _drawn(
+    run: Run, length: float, shelf: Shelf, u: Floats, ends: tuple[Frame, ...] = ()
+) -> tuple[Floats, Floats]:
+    """Corners (ends, count, bends, 3) and radii (count, bends) of a run [mm]."""
     count, bends = len(u), run.bends
+    ends = ends or (run.end,)
     stock = np.array([radius.clr for radius in shelf.radii])
     if bends == 0:
-        return np.zeros((count, 0, 3)), np.zeros((count, 0))
+        return np.zeros((1, count, 0, 3)), np.zeros((count, 0))
     clr = stock[np.minimum((u[:, -bends:] * len(stock)).astype(int), len(stock) - 1)]
     if run.meet is not None:
-        return np.broadcast_to(np.array(run.meet), (count, 1, 3)), clr
+        return np.broadcast_to(np.array(run.meet), (1, count, 1, 3)), clr
     reach = 0.4 * length
     small = math.tan(0.5 * shelf.least_angle)
     first = shelf.straight_at_start + small * clr[:, 0]
     last = shelf.straight_at_end + small * clr[:, -1]
     first += 0.25 * clr[:, 0] + u[:, 0] ** 2 * reach
     last += 0.25 * clr[:, -1] + u[:, 1] ** 2 * reach
-    corners = np.empty((count, bends, 3))
-    corners[:, 0] = np.array(run.start.origin) + first[:, None] * np.array(run.start.z)
-    corners[:, -1] = np.array(run.end.origin) - last[:, None] * np.array(run.end.z)
+    corners = np.empty((len(ends), count, bends, 3))
+    corners[:, :, 0] = np.array(run.start.origin) + first[:, None] * np.array(run.start.z)
+    for e, end in enumerate(ends):
+        corners[e, :, -1] = np.array(end.origin) - last[:, None] * np.array(end.z)
     for i in range(bends - 2):
         v = u[:, 2 + 3 * i : 5 + 3 * i]
         if i < bends - 3:
             away = 0.25 * clr[:, i] + v[:, 2] * reach
-            corners[:, i + 1] = corners[:, i] + away[:, None] * _sphere(v[:, 0], v[:, 1])
+            corners[:, :, i + 1] = corners[:, :, i] + away[:, None] * _sphere(v[:, 0], v[:, 1])
         else:
             # Where the length is solved: it starts on the line and is pulled out sideways.
-            line = corners[:, -1] - corners[:, i]
-            corners[:, i + 1] = corners[:, i] + v[:, :1] * line + _aside(line, v[:, 1])
+            line = corners[:, :, -1] - corners[:, :, i]
+            corners[:, :, i + 1] = corners[:, :, i] + v[:, :1] * line + _aside(line, v[:, 1])
     return corners, clr
 
 
@@ -218,12 +241,12 @@ def _move(k: int, corner: int, way: Vec | tuple[int, int, int]) -> Floats:
 
 
 def _aside(line: Floats, turn: Floats) -> Floats:
-    """Unit vectors square to lines, ``turn`` of a whole turn about them."""
-    least = np.eye(3)[np.abs(line).argmin(axis=1)]
+    """Unit vectors square to lines (..., n, 3), ``turn`` (n,) of a whole turn about them."""
+    least = np.eye(3)[np.abs(line).argmin(axis=-1)]
     x = np.cross(line, least)
-    x /= np.maximum(np.linalg.norm(x, axis=1), 1e-12)[:, None]
+    x /= np.maximum(np.linalg.norm(x, axis=-1), 1e-12)[..., None]
     y = np.cross(line, x)
-    y /= np.maximum(np.linalg.norm(y, axis=1), 1e-12)[:, None]
+    y /= np.maximum(np.linalg.norm(y, axis=-1), 1e-12)[..., None]
     angle = (2.0 * np.pi * turn)[:, None]
     return np.asarray(np.cos(angle) * x + np.sin(angle) * y)
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geomgen.routing.paths import Batch, Bools, Floats, Measure, measure, points_along, rooms
+from geomgen.routing.paths import Batch, Bools, Floats, Lines, Measure, measure, points_along, rooms
 from geomgen.routing.problem import Problem
 
 Ints = NDArray[np.intp]
@@ -85,64 +87,121 @@ class Layout:
 
 
 def layout(problem: Problem, batches: tuple[Batch, ...]) -> Layout:
-    """Trace all tubes; derivatives are differences over a small step."""
+    """Trace all tubes; derivatives are differences over a small step.
+
+    Tubes of as many bends are traced together.
+    """
     sizes = [len(batch.form.moves) for batch in batches]
     offsets = np.concatenate([[0], np.cumsum(sizes)]).astype(np.intp)
-    traces, parts, slopes = [], [], []
+    alike: dict[int, list[int]] = {}
     for edge, batch in enumerate(batches):
-        one, samples, moved = _trace(batch)
-        traces.append(one)
-        parts.append((*samples, np.full(len(samples[0]), problem.edges[edge].radius)))
-        slopes.append(moved)
-    counts = [len(part[0]) for part in parts]
+        alike.setdefault(batch.radii.shape[1], []).append(edge)
+    drawn: dict[int, _Drawn] = {}
+    for edges in alike.values():
+        drawn.update(zip(edges, _drawn(tuple(batches[e] for e in edges)), strict=True))
+    every = [drawn[edge] for edge in range(len(batches))]
+    counts = [len(one.last) for one in every]
     begins = np.concatenate([[0], np.cumsum(counts)]).astype(np.intp)
-    every = np.zeros((int(offsets[-1]), int(begins[-1]), 3))
-    for e, moved in enumerate(slopes):
-        every[offsets[e] : offsets[e + 1], begins[e] : begins[e + 1]] = moved
-    stations, where, last, back, ahead, tangents, bows, radius = (
-        np.concatenate([part[i] for part in parts]) for i in range(8)
-    )
-    tube = np.repeat(np.arange(len(batches)), counts)
+    slopes = np.zeros((int(offsets[-1]), int(begins[-1]), 3))
+    for e, one in enumerate(every):
+        moved = (one.points[1:] - one.points[0]) / _STEP
+        slopes[offsets[e] : offsets[e + 1], begins[e] : begins[e + 1]] = moved
+    where = np.concatenate([one.points[0] for one in every])
+    last = np.concatenate([one.last for one in every])
+    spacing = np.concatenate([one.spacing for one in every])
+    back, ahead = -0.5 * spacing, 0.5 * spacing
+    # Nothing before the start or behind the end, and what is held ends where it ends.
+    back[begins[:-1]], ahead[begins[1:] - 1] = 0.0, 0.0
+    ahead[np.flatnonzero(last[1:] > last[:-1])] = 0.0
+    tangents, bows = _bent(where, last, spacing, begins)
     return Layout(
-        tuple(traces),
+        tuple(one.trace for one in every),
         begins,
         offsets,
-        tube,
-        stations,
+        np.repeat(np.arange(len(batches)), counts),
+        np.concatenate([one.stations for one in every]),
         where,
         last,
         back,
         ahead,
         tangents,
         bows,
-        every,
-        radius,
+        slopes,
+        np.repeat([edge.radius for edge in problem.edges], counts),
     )
 
 
-def _trace(batch: Batch) -> tuple[Trace, tuple[NDArray[Any], ...], Floats]:
-    moves = batch.form.moves
-    corners = np.concatenate([batch.corners, batch.corners[0] + _STEP * moves])
-    radii = np.broadcast_to(batch.radii, (len(corners), batch.radii.shape[1]))
-    varied = Batch(batch.form, corners, radii)
-    measured = measure(varied)
-    stations, last, spacing = _stations(measured)
-    where = points_along(varied, measured, stations)
-    room = rooms(varied, measured)
-    tangents = np.empty_like(where[0])
-    tangents[1:-1] = where[0, 2:] - where[0, :-2]
-    tangents[0], tangents[-1] = where[0, 1] - where[0, 0], where[0, -1] - where[0, -2]
+def _bent(where: Floats, last: Bools, spacing: Floats, begins: Ints) -> tuple[Floats, Floats]:
+    """Tangents, and half the curvature towards the centre [1/mm], at samples of all tubes."""
+    heads, tails = begins[:-1], begins[1:] - 1
+    tangents, bows = np.empty_like(where), np.empty_like(where)
+    tangents[1:-1] = where[2:] - where[:-2]
+    tangents[heads] = where[heads + 1] - where[heads]
+    tangents[tails] = where[tails] - where[tails - 1]
     tangents /= np.maximum(np.sqrt((tangents**2).sum(axis=1)), 1e-12)[:, None]
-
-    bows = np.zeros_like(tangents)
-    bows[1:-1] = (where[0, 2:] - 2.0 * where[0, 1:-1] + where[0, :-2]) / 2.0
+    bows[1:-1] = (where[2:] - 2.0 * where[1:-1] + where[:-2]) / 2.0
     bows[1:-1] /= np.maximum(spacing[1:-1, None], 1e-9) ** 2
-    bows[np.flatnonzero(np.diff(last)) + np.array([[0], [1]])] = 0.0  # spacing changes there
+    bows[heads], bows[tails] = 0.0, 0.0
+    bows[np.flatnonzero(last[1:] > last[:-1]) + np.array([[0], [1]])] = 0.0  # spacing changes there
+    return tangents, bows
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """A tube traced: its samples as it stands, and those of each free number's small step.
+
+    Attributes:
+        trace: what is known of it.
+        stations: (p,) as it stands [mm].
+        points: (1 + d, p, 3) [mm].
+        last: (p,) whether on the last straight.
+        spacing: (p,) of samples there [mm].
+    """
+
+    trace: Trace
+    stations: Floats
+    points: Floats
+    last: Bools
+    spacing: Floats
+
+
+def _drawn(batches: tuple[Batch, ...]) -> list[_Drawn]:
+    """Tubes of as many bends, each as it stands and with each of its free numbers moved."""
+    rows = np.cumsum([0, *(1 + len(batch.form.moves) for batch in batches)])
+    varied = [
+        Batch(
+            batch.form,
+            np.concatenate([batch.corners, batch.corners[0] + _STEP * batch.form.moves]),
+            np.broadcast_to(batch.radii, (1 + len(batch.form.moves), batch.radii.shape[1])),
+        )
+        for batch in batches
+    ]
+    lines = Lines(
+        np.concatenate([one.nodes for one in varied]), np.concatenate([one.radii for one in varied])
+    )
+    every = measure(lines)
+    parts = [slice(int(a), int(b)) for a, b in pairwise(rows)]
+    cuts = [_cut(every.length[part], every.straights[part, -1]) for part in parts]
+    stations = np.zeros((len(lines), max(len(last) for _, last, _ in cuts)))
+    for part, (where, last, _) in zip(parts, cuts, strict=True):
+        stations[part, : len(last)] = where
+    points = points_along(lines, every, stations)
+    out = []
+    for batch, one, part, (where, last, spacing) in zip(batches, varied, parts, cuts, strict=True):
+        measured = Measure(every.straights[part], every.angles[part], every.length[part])
+        trace = _trace(batch, one, measured)
+        out.append(_Drawn(trace, where[0], points[part, : len(last)], last, spacing))
+    return out
+
+
+def _trace(batch: Batch, varied: Batch, measured: Measure) -> Trace:
+    """What is known of a tube, from it and its variations."""
+    room = rooms(varied, measured)
 
     def slope(values: Floats) -> Floats:
         return np.asarray((values[1:] - values[0]) / _STEP)
 
-    one = Trace(
+    return Trace(
         batch,
         measured.straights[0],
         measured.angles[0],
@@ -153,27 +212,33 @@ def _trace(batch: Batch) -> tuple[Trace, tuple[NDArray[Any], ...], Floats]:
         slope(measured.length),
         slope(room),
     )
-    back, ahead = -0.5 * spacing, 0.5 * spacing
-    # Nothing before the start or behind the end, and what is held ends where it ends.
-    back[0], ahead[-1] = 0.0, 0.0
-    ahead[np.flatnonzero(np.diff(last))] = 0.0
-    return one, (stations[0], where[0], last, back, ahead, tangents, bows), slope(where)
 
 
-def _stations(measured: Measure) -> tuple[Floats, Bools, Floats]:
+def _cut(length: Floats, end: Floats) -> tuple[Floats, Bools, Floats]:
     """Where to sample: evenly before the last straight, its beginning included, and on it.
+
+    Args:
+        length: of a tube and its variations (n,) [mm].
+        end: their last straights (n,) [mm].
 
     Returns:
         stations (n, count) [mm], whether each is on the last straight (count,), and the
         spacing there (count,) [mm].
     """
-    begin = measured.length - measured.straights[:, -1]
-    before = max(2, int(np.ceil(begin[0] / SPACING)) + 1)
-    behind = max(1, int(np.ceil(measured.straights[0, -1] / SPACING)))
-    f, g = np.linspace(0.0, 1.0, before), (np.arange(behind) + 1.0) / behind
-    stations = np.concatenate(
-        [begin[:, None] * f, begin[:, None] + measured.straights[:, -1:] * g], axis=1
-    )
+    begin = length - end
+    first, final = float(begin[0]), float(end[0])
+    before = max(2, math.ceil(first / SPACING) + 1)
+    behind = max(1, math.ceil(final / SPACING))
+    f, g, last = _parts(before, behind)
+    stations = begin[:, None] * f + end[:, None] * g
+    return stations, last, np.where(last, final / behind, first / (before - 1))
+
+
+@lru_cache(maxsize=1024)
+def _parts(before: int, behind: int) -> tuple[Floats, Floats, Bools]:
+    """Parts of what is before the last straight, and of that, up to each sample."""
     last = np.arange(before + behind) >= before
-    steps = (float(begin[0]) / (before - 1), float(measured.straights[0, -1]) / behind)
-    return stations, last, np.where(last, steps[1], steps[0])
+    f, g = np.ones(before + behind), np.zeros(before + behind)
+    f[:before] = np.linspace(0.0, 1.0, before)
+    g[before:] = (np.arange(behind) + 1.0) / behind
+    return f, g, last

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from geomgen.geometry.centreline import Centreline, Piece, Straight, from_corners
 from geomgen.geometry.frames import Frame, Vec
-from geomgen.routing.roots import false_position
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -79,6 +78,15 @@ class Batch:
     def __len__(self) -> int:
         return len(self.corners)
 
+    @property
+    def nodes(self) -> Floats:
+        """Ends and corners (n, k+2, 3) [mm]."""
+        n, k = self.radii.shape
+        nodes = np.empty((n, k + 2, 3))
+        nodes[:, 0], nodes[:, -1] = self.form.start.origin, self.form.end.origin
+        nodes[:, 1:-1] = self.corners
+        return nodes
+
     def take(self, chosen: NDArray[np.intp] | Bools) -> Batch:
         """The chosen paths only."""
         return Batch(self.form, self.corners[chosen], self.radii[chosen])
@@ -91,6 +99,21 @@ class Batch:
         radii = tuple(float(r) for r in self.radii[index])
         path = from_corners(self.form.start, corners, self.form.end.origin, radii)
         return Centreline(path.start, tuple(_not_less_than_none(piece) for piece in path.pieces))
+
+
+@dataclass(frozen=True)
+class Lines:
+    """n filleted polylines of k bends, each with ends of its own: nodes (n, k+2, 3), radii [mm]."""
+
+    nodes: Floats
+    radii: Floats
+
+    def __len__(self) -> int:
+        return len(self.nodes)
+
+    def take(self, chosen: NDArray[np.intp] | Bools | slice) -> Lines:
+        """The chosen ones only."""
+        return Lines(self.nodes[chosen], self.radii[chosen])
 
 
 def _not_less_than_none(piece: Piece) -> Piece:
@@ -112,13 +135,12 @@ class Measure:
         return Measure(self.straights[chosen], self.angles[chosen], self.length[chosen])
 
 
-def measure(batch: Batch) -> Measure:
+def measure(batch: Batch | Lines) -> Measure:
     """Straights, bend angles and length of every path."""
-    directions, legs = _legs(batch)
-    half = _half_tangents(directions[:, :-1], directions[:, 1:])
+    directions, straights = legs(batch.nodes)
+    half = half_tangents(directions[:, :-1], directions[:, 1:])
     angles = 2.0 * np.arctan(half)
     tangents = batch.radii * half
-    straights = legs
     straights[:, :-1] -= tangents
     straights[:, 1:] -= tangents
     length = straights.sum(axis=1) + (batch.radii * angles).sum(axis=1)
@@ -140,42 +162,6 @@ ROUNDING = 1e-9
 
 LENGTH_SLIP = 0.01
 """Within what a path has its length [mm]: the bar for solved lengths."""
-
-NEAR = 0.05
-"""Within what a path has its length while searching [mm]; the chosen few get it exactly."""
-
-
-def with_length(batch: Batch, target: float, most: int | None = None, tries: int = 8) -> Batch:
-    """Move one corner of each path so that its length is ``target`` [mm], within ``NEAR``.
-
-    A corner that is free in space moves away from the line through its neighbours, square
-    to it; one on an axis slides along it.
-
-    Returns:
-        The paths that can have that length, the first ``most`` of them.
-    """
-    index = batch.form.stretch
-    if index is None:
-        return batch.take(np.abs(measure(batch).length - target) < LENGTH_SLIP)
-    stretch = _Stretch(batch, index)
-    zero = np.zeros(len(batch))
-    # Sharp folds shorten a path on paper only: its legs are too short for their bends.
-    legs = stretch.legs(zero) < target + batch.radii.mean(axis=1)
-    may = np.flatnonzero(legs & (stretch.length(zero) < target))[:most]
-    batch = batch.take(may)
-    if len(batch) == 0:
-        return batch
-    stretch = _Stretch(batch, index)
-    t, f = false_position(
-        lambda t: stretch.length(t) - target,
-        np.zeros(len(batch)),
-        np.full(len(batch), 0.75 * target),
-        tries,
-        0.1 * NEAR,
-    )
-    corners = batch.corners.copy()
-    corners[:, index] = stretch.corner(t)
-    return Batch(batch.form, corners, batch.radii).take(np.abs(f) < NEAR)
 
 
 def exact_shape(batch: Batch, target: float, step: float | None = None) -> Batch:
@@ -220,61 +206,7 @@ def _off(batch: Batch, target: float | None, loose: NDArray[np.intp], wanted: Fl
     return np.concatenate([off, 100.0 * angles])
 
 
-class _Stretch:
-    """Length of every path of a batch as its stretch corner moves by t along its ray."""
-
-    def __init__(self, batch: Batch, index: int) -> None:
-        n, k = batch.radii.shape
-        nodes = _nodes(batch)
-        self.behind, self.ahead = nodes[:, index], nodes[:, index + 2]
-        rail = batch.form.rail
-        if rail is None:
-            axis, _ = _unit(self.ahead - self.behind)
-            away = nodes[:, index + 1] - self.behind
-            along = np.einsum("nc,nc->n", away, axis)
-            self.base = self.behind + along[:, None] * axis
-            self.ray, _ = _unit(nodes[:, index + 1] - self.base)
-        else:
-            self.base = np.broadcast_to(np.array(rail.origin), (n, 3))
-            self.ray = np.broadcast_to(-np.array(rail.z), (n, 3))
-        directions, legs = _legs(batch)
-        half = _half_tangents(directions[:, :-1], directions[:, 1:])
-        fillets = shortening(half, batch.radii)
-        moved = [i for i in (index - 1, index, index + 1) if 0 <= i < k]
-        if rail is not None and index + 1 in moved:
-            moved.remove(index + 1)
-        still = [i for i in range(k) if i not in moved]
-        self.legs_else = legs.sum(axis=1) - legs[:, index] - legs[:, index + 1]
-        self.rest = self.legs_else + fillets[:, still].sum(axis=1)
-        self.before = directions[:, index - 1] if index > 0 else None
-        self.after = directions[:, index + 2] if index + 1 in moved else None
-        self.radii, self.index = batch.radii, index
-
-    def corner(self, t: Floats) -> Floats:
-        return np.asarray(self.base + t[:, None] * self.ray)
-
-    def legs(self, t: Floats) -> Floats:
-        corner = self.corner(t)
-        one, two = corner - self.behind, self.ahead - corner
-        out = np.sqrt((one * one).sum(axis=1)) + np.sqrt((two * two).sum(axis=1))
-        return np.asarray(self.legs_else + out)
-
-    def length(self, t: Floats) -> Floats:
-        corner = self.corner(t)
-        one, leg_one = _unit(corner - self.behind)
-        two, leg_two = _unit(self.ahead - corner)
-        out = self.rest + leg_one + leg_two
-        out += shortening(_half_tangents(one, two), self.radii[:, self.index])
-        if self.before is not None:
-            half = _half_tangents(self.before, one)
-            out += shortening(half, self.radii[:, self.index - 1])
-        if self.after is not None:
-            half = _half_tangents(two, self.after)
-            out += shortening(half, self.radii[:, self.index + 1])
-        return np.asarray(out)
-
-
-def points(batch: Batch, measured: Measure, count: int) -> tuple[Floats, Floats]:
+def points(batch: Batch | Lines, measured: Measure, count: int) -> tuple[Floats, Floats]:
     """Evenly spaced points of each path.
 
     Returns:
@@ -285,10 +217,11 @@ def points(batch: Batch, measured: Measure, count: int) -> tuple[Floats, Floats]
     return stations, points_along(batch, measured, stations)
 
 
-def points_along(batch: Batch, measured: Measure, stations: Floats) -> Floats:
+def points_along(batch: Batch | Lines, measured: Measure, stations: Floats) -> Floats:
     """Points (n, count, 3) of each path at ``stations`` (n, count) from its start [mm]."""
     n, k = batch.radii.shape
-    directions, _ = _legs(batch)
+    nodes = batch.nodes
+    directions, _ = legs(nodes)
     arcs = batch.radii * measured.angles
     lengths = np.empty((n, 2 * k + 1))
     lengths[:, 0::2], lengths[:, 1::2] = measured.straights, arcs
@@ -297,11 +230,11 @@ def points_along(batch: Batch, measured: Measure, stations: Floats) -> Floats:
     for i in range(2 * k):
         piece += stations >= ends[:, i, None]
     local = stations - np.take_along_axis(ends - lengths, piece, axis=1)
-    return _positions(batch, directions, measured, piece, local)
+    return _positions(Lines(nodes, batch.radii), directions, measured, piece, local)
 
 
 def _positions(
-    batch: Batch,
+    batch: Lines,
     directions: Floats,
     measured: Measure,
     piece: NDArray[np.intp],
@@ -317,9 +250,10 @@ def _positions(
     half = np.tan(0.5 * measured.angles)
     tangent = (batch.radii * half)[:, :, None]
     begins = np.empty((n, 2 * k + 1, 3))
-    begins[:, 0] = np.array(batch.form.start.origin)
-    begins[:, 1::2] = batch.corners - tangent * directions[:, :-1]
-    begins[:, 2::2] = batch.corners + tangent * directions[:, 1:]
+    corners = batch.nodes[:, 1:-1]
+    begins[:, 0] = batch.nodes[:, 0]
+    begins[:, 1::2] = corners - tangent * directions[:, :-1]
+    begins[:, 2::2] = corners + tangent * directions[:, 1:]
     sine = np.sin(measured.angles)
     sine = np.where(sine < 1e-9, 1.0, sine)[:, :, None]
     cosine = np.cos(measured.angles)[:, :, None]
@@ -341,33 +275,25 @@ def _positions(
     return np.asarray(out)
 
 
-def _nodes(batch: Batch) -> Floats:
-    n, k = batch.radii.shape
-    nodes = np.empty((n, k + 2, 3))
-    nodes[:, 0], nodes[:, -1] = np.array(batch.form.start.origin), np.array(batch.form.end.origin)
-    nodes[:, 1:-1] = batch.corners
-    return nodes
+def legs(nodes: Floats) -> tuple[Floats, Floats]:
+    """Directions (n, k+1, 3) and lengths (n, k+1) of the polylines' legs."""
+    return unit(nodes[:, 1:] - nodes[:, :-1])
 
 
-def _legs(batch: Batch) -> tuple[Floats, Floats]:
-    """Directions (n, k+1, 3) and lengths (n, k+1) of the polyline's legs."""
-    nodes = _nodes(batch)
-    return _unit(nodes[:, 1:] - nodes[:, :-1])
-
-
-def _unit(vectors: Floats) -> tuple[Floats, Floats]:
+def unit(vectors: Floats) -> tuple[Floats, Floats]:
+    """Unit vectors and sizes."""
     size = np.sqrt(np.einsum("...c,...c->...", vectors, vectors))
     return vectors / np.maximum(size, 1e-12)[..., None], size
 
 
-def _half_tangents(one: Floats, two: Floats) -> Floats:
+def half_tangents(one: Floats, two: Floats) -> Floats:
     """Tangent of half the angle between unit vectors."""
     return half_tangent(np.einsum("...c,...c->...", one, two))
 
 
 def half_tangent(cosine: Floats) -> Floats:
     """Tangent of half a turn, from the turn's cosine; cut off where it runs away."""
-    c = np.clip(cosine, _FLATTEST, 1.0)
+    c = np.minimum(np.maximum(cosine, _FLATTEST), 1.0)
     return np.asarray(np.sqrt((1.0 - c) / (1.0 + c)))
 
 

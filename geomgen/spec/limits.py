@@ -185,3 +185,21 @@ class Limits(StrictModel):
     """Least length of a runner inside a slip tube."""
     slip_overlap_max: Span = _limit(50.0, "common practice, no source: 25 to 50 mm")
     """Largest length of a runner inside a slip tube."""
+    wastegate_lean: Angle = _limit(
+        45.0, "builders' pages ask for a lean with the flow, never a U-turn; the number is practice"
+    )
+    """Largest angle from the way the gas goes to a wastegate's branch."""
+    oxygen_tilt: Angle = _limit(10.0, "placement guides for oxygen sensors: 10 deg or more")
+    """Least angle of an oxygen sensor's axis above the horizontal: water must run off it."""
+    oxygen_to_end: Ratio = _limit(10.0, "placement guides for oxygen sensors: 10 diameters")
+    """Least length from an oxygen sensor to an open end over the pipe's bore."""
+    egt_from_face: Span = _limit(38.0, "probe placement pages: 1.5 in from the head")
+    """Least distance of an exhaust temperature probe from the gasket face."""
+    egt_near: Span = _limit(50.0, "probe placement pages: 2 to 8 in")
+    """Usual least distance of an exhaust temperature probe from the gasket face."""
+    egt_far: Span = _limit(200.0, "probe placement pages: 2 to 8 in")
+    """Usual largest distance of an exhaust temperature probe from the gasket face."""
+    tail_length: Span = _limit(400.0)
+    """Longest tail behind the collector that needs no bracket."""
+    step_moved: Span = _limit(25.0)
+    """How far a step may stand from where the spec wants it."""

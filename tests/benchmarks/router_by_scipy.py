@@ -29,8 +29,8 @@ from scipy_residuals import DRAWN_BY, METHODS, Method, descent_by
 from geomgen.routing import attempt as rounds
 from geomgen.routing.assignments import allowed, assignments
 from geomgen.routing.descent import Settled, descend
-from geomgen.routing.pools import shapes
 from geomgen.routing.problem import Problem
+from geomgen.routing.shapes import shapes
 from geomgen.routing.solve import EFFORTS, Effort
 
 CAP = 60.0
@@ -130,9 +130,11 @@ def drawn_sets(problem: Problem) -> Iterator[tuple[tuple[int, ...], tuple[Any, .
     for effort, most in zip(EFFORTS, (*STARTS_AN_EFFORT, 10**9), strict=True):
         draws = (*effort.draws, *effort.more)
         made = {
-            (edge, slot): shapes(problem, edge, slot, draws, effort.give)
+            (edge, slot): drawn
             for edge in range(n)
-            for slot in allowed(problem, edge)
+            for slot, drawn in shapes(
+                problem, edge, allowed(problem, edge), draws, effort.give
+            ).items()
         }
         least = np.full((n, len(problem.slots)), np.inf)
         for (edge, slot), some in made.items():

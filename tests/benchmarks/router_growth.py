@@ -25,8 +25,16 @@ ROUNDS = 2
 PROFILED = ("f19_turbo_4", "f16_na_8")
 
 STAGES = (
-    ("drawing", (("pools.py", "shapes"), ("pools.py", "pool"))),
-    ("choosing sets", (("attempt.py", "_choices"), ("bundle.py", "beside"))),
+    ("drawing", (("shapes.py", "shapes"), ("pools.py", "pools"))),
+    (
+        "choosing sets",
+        (
+            ("choices.py", "cheapest"),
+            ("choices.py", "look_at_all"),
+            ("choices.py", "again"),
+            ("bundle.py", "beside"),
+        ),
+    ),
     ("moving them clear", (("descent.py", "descend"),)),
     ("proving", (("attempt.py", "proven"),)),
     ("certificates", (("solve.py", "barred"), ("certificates.py", "sealed"))),

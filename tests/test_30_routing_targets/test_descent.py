@@ -23,10 +23,10 @@ from geomgen.routing.contacts import Rows, bars, limits
 from geomgen.routing.descent import Settled, descend
 from geomgen.routing.layout import layout
 from geomgen.routing.paths import Batch, measure
-from geomgen.routing.pools import shapes
 from geomgen.routing.problem import Obstacle, Problem
 from geomgen.routing.prove import with_stub
 from geomgen.routing.score import PER_UNEVEN_RIGHT_ANGLE
+from geomgen.routing.shapes import shapes
 
 SLACK = 0.08
 REACH = 30.0
@@ -39,7 +39,7 @@ def drawn() -> tuple[list[Batch], ...]:
     problem = bundle(3, 680.0)
     out = []
     for edge, slot in enumerate(SLOTS):
-        found = shapes(problem, edge, slot, ((2, 40, 0), (3, 160, 0)), 0.0)
+        found = shapes(problem, edge, (slot,), ((2, 40, 0), (3, 160, 0)), 0.0)[slot]
         step = max(1, len(found) // 40)
         out.append([found.single(i) for i in range(0, len(found), step)])
     return tuple(out)
@@ -240,7 +240,7 @@ def test_a_layout_with_nothing_free_stays_as_it_is() -> None:
         edges=tuple(replace(e, kept=(p,)) for e, p in zip(base.edges, kept, strict=True)),
     )
     rigid = tuple(
-        shapes(problem, edge, slot, ((2, 4, 0), (3, 4, 0)), 0.0).single(0)
+        shapes(problem, edge, (slot,), ((2, 4, 0), (3, 4, 0)), 0.0)[slot].single(0)
         for edge, slot in enumerate(SLOTS)
     )
     assert all(len(batch.form.moves) == 0 for batch in rigid)

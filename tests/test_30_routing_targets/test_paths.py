@@ -9,7 +9,8 @@ from geomgen.geometry.distance import points_at
 from geomgen.geometry.frames import Frame, angle_between, distance
 from geomgen.routing.candidates import feasible
 from geomgen.routing.draws import draw, kronecker, plans
-from geomgen.routing.paths import NEAR, exact_shape, measure, points, with_length
+from geomgen.routing.lengths import NEAR, with_length
+from geomgen.routing.paths import exact_shape, measure, points
 from geomgen.routing.problem import Edge, Radius, Shelf
 
 START = Frame((0.0, -2.5, 55.0))

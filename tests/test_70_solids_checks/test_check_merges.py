@@ -18,7 +18,16 @@ def having(design: Design, **facts: float) -> Design:
 
 def test_collectors_without_them_are_not_judged(demo_design) -> None:
     assert slip_fit.run(demo_design) == ()
-    assert collector_cone.run(demo_design) == ()
+    bare = replace(demo_design, collector=replace(demo_design.collector, facts=()))
+    assert collector_cone.run(bare) == ()
+
+
+def test_walls_that_lean_too_far_warn(demo_design) -> None:
+    (found,) = collector_cone.run(demo_design)
+    assert (found.subject, found.verdict) == ("wall", Verdict.PASS)
+    (found,) = collector_cone.run(having(demo_design, cone_wall_deg=16.0))
+    assert (found.verdict, found.value, found.limit) == (Verdict.WARN, 16.0, 15.0)
+    assert found.remedy
 
 
 @pytest.mark.parametrize(
@@ -49,7 +58,7 @@ def test_slip_joints_outside_the_usual_warn(demo_design, changed, subject, value
     ],
 )
 def test_cones_outside_the_usual_warn(demo_design, fact, angle, verdict, limit) -> None:
-    (found,) = collector_cone.run(having(demo_design, **{fact: angle}))
+    _, found = collector_cone.run(having(demo_design, **{fact: angle}))
     assert (found.verdict, found.value, found.limit) == (verdict, angle, limit)
     assert bool(found.remedy) == (verdict is Verdict.WARN)
 

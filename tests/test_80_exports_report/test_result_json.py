@@ -19,7 +19,9 @@ from geomgen.report.summary import summary, table, target_lines, verdict_lines
 from geomgen.targets.rules import targets
 
 README = Path(__file__).parents[2] / "README.md"
-OPEN = {"collector.facts", "limits", "ports[].facts", "inputs", "versions"}
+OPEN = {
+    "attachments[].facts", "collector.facts", "limits", "ports[].facts", "inputs", "versions",
+}  # fmt: skip
 """Fields whose keys depend on the spec."""
 
 
@@ -49,22 +51,32 @@ def paths(tree: Any, at: str = "") -> set[str]:
     return {at}
 
 
-@pytest.fixture(scope="module")
-def paired(demo_file: Path) -> Design:
-    """The demo of a 4-2-1, which has tubes between junctions."""
+def other(file: Path) -> Design:
     from geomgen.design.resolve import resolve
     from geomgen.spec.load import load
 
-    file = demo_file.with_name("larkfield-18-pairs.yaml")
     lock = file.with_suffix(".lock.yaml").read_text(encoding="utf-8")
     return resolve(load(file.read_bytes(), file.name).required(), lock).design
 
 
+@pytest.fixture(scope="module")
+def paired(demo_file: Path) -> Design:
+    """The demo of a 4-2-1, which has tubes between junctions."""
+    return other(demo_file.with_name("larkfield-18-pairs.yaml"))
+
+
+@pytest.fixture(scope="module")
+def stepped(demo_file: Path) -> Design:
+    """The demo of stepped primaries, which has attachments too."""
+    return other(demo_file.with_name("brackenhall-20-stepped.yaml"))
+
+
 def test_every_field_is_documented_and_made(
-    demo_design: Design, paired: Design, facts: Facts
+    demo_design: Design, paired: Design, stepped: Design, facts: Facts
 ) -> None:
     made = paths(json.loads(result(demo_design, facts)))
     made |= paths(json.loads(result(paired, facts)))
+    made |= paths(json.loads(result(stepped, facts)))
     documented = [path for path, _ in FIELDS]
     assert len(set(documented)) == len(documented)
     # null where there is no worst point
@@ -101,7 +113,7 @@ def test_units_are_in_the_names(demo_design: Design, facts: Facts) -> None:
     bare = {
         "format", "exit_code", "firing_order[]", "cylinder", "slot", "bends", "quantity",
         "cut_ratio", "cut_limit", "value", "limit", "rpm", "layout_score",
-        "layout_order_cost", "cylinders[]",
+        "layout_order_cost", "cylinders[]", "axis[]", "flow[]", "z[]",
     }  # fmt: skip
     units = ("_mm", "_mm2", "_deg", "_percent", "_m_s", "_mm[]")
 
