@@ -83,7 +83,7 @@ def _passing(design: Design, one: Attachment) -> Finding:
     fitted = one.fitted
     lacking = sorted(set(one.of_scroll) - set(one.cylinders))
     said = ", ".join(map(str, one.cylinders)) or "none for certain"
-    if design.collector.family == "turbine":
+    if design.bolted:
         text, verdict = "it stands before the turbine", Verdict.FAIL
         remedy = "put it into the downpipe, 450 mm or more behind the turbine"
     elif lacking or not one.cylinders:
