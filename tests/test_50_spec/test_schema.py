@@ -117,6 +117,7 @@ def test_loader_and_schema_agree_on_what_must_be_there(section):
 def test_plug_ins_that_a_spec_may_name():
     """Pinned: a rename that nobody meant fails here. Add what you add."""
     assert kinds() == {
+        "attachments": ("bung", "end", "flex", "steps", "support", "wastegate"),
         "families": ("log", "merge", "4-2-1", "stubs", "turbo"),
         "plates": (
             "blanking",
@@ -137,7 +138,7 @@ def test_no_key_of_a_plug_in_is_named_like_a_plug_in():
     """Validation errors name the plug-in in their place; a key of that name would mislead."""
     from geomgen.spec.kinds import specs
 
-    for package in ("families", "plates", "ports", "shelf"):
+    for package in ("attachments", "families", "plates", "ports", "shelf"):
         models = specs(f"geomgen.{package}")
         for model in models.values():
             assert not set(model.model_fields) & set(models)
