@@ -139,7 +139,7 @@ class Spec(StrictModel):
     """A merge collector: all tubes of one head into one outlet."""
 
     family: Literal["merge"]
-    """N tubes on a circle into one outlet."""
+    """N tubes, on a circle or in a row, into one outlet."""
     at: Point
     """Collector axis at its entry face, in the head frame."""
     direction: Direction

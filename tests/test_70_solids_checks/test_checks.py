@@ -30,7 +30,6 @@ from geomgen.registry import plugins
 from geomgen.routing.problem import Obstacle
 
 OF_OTHER_FAMILIES = {
-    "collector-cone",
     "oil-drain",
     "pairing",
     "runner-area",
