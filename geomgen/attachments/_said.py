@@ -10,7 +10,7 @@ from geomgen.names import Name
 from geomgen.plates._said import PartName
 from geomgen.units import Direction, Quantity, Size, Span, StrictModel
 
-Lean = Annotated[float, Field(ge=20, le=160), Quantity("angle")]
+Lean = Annotated[float, Field(ge=25, le=155), Quantity("angle")]
 """An axis against the way the gas goes [deg]."""
 
 
