@@ -51,6 +51,7 @@ leans = st.floats(math.radians(25.0), math.radians(150.0))
 radii = st.floats(6.0, 26.0)
 
 
+@settings(max_examples=25)
 @given(leans, radii)
 def test_a_saddle_reaches_as_far_as_is_said(lean, radius):
     """Against the extreme points of the rim itself, walked round in fine steps."""
@@ -62,7 +63,7 @@ def test_a_saddle_reaches_as_far_as_is_said(lean, radius):
     assert math.degrees(angle_between(own.flow, own.frame.z)) == pytest.approx(math.degrees(lean))
 
 
-@settings(max_examples=4)
+@settings(max_examples=3)
 @given(leans, st.floats(8.0, 24.0), st.floats(0.0, 1.2))
 def test_a_branch_and_its_host_are_solids_that_share_nothing(lean, radius, turn):
     """Metal, hole and bore against the kernel's volumes; the wrap curve laid back: 0.02 mm."""
@@ -174,6 +175,7 @@ def egt(**more):
     )
 
 
+@settings(max_examples=20)
 @given(st.floats(40.0, 400.0), st.floats(45.0, 70.0), st.floats(45.0, 70.0))
 def test_probes_of_all_runners_stand_at_one_distance_on_straights(at, one, two):
     two_runners = Host(None, (runner(1, one), runner(2, two)), UP, "304")

@@ -1,0 +1,220 @@
+"""Attachments in whole designs: any family, locks that hold, tables that know of steps."""
+
+import csv
+import io
+import math
+from pathlib import Path
+
+import pytest
+
+from geomgen.design.attaching import with_attachments
+from geomgen.design.fixed import fixed_parts, laid_out
+from geomgen.design.joints import welded
+from geomgen.design.lock import fingerprint
+from geomgen.design.model import Design
+from geomgen.design.resolve import resolve
+from geomgen.errors import SpecError
+from geomgen.exports import bend_table_csv
+from geomgen.geometry.frames import distance
+from geomgen.recipe.nodes import Fuse, parts_of
+from geomgen.spec.load import load
+
+SPECS = Path(__file__).parents[2] / "specs"
+
+
+def text(name: str) -> str:
+    return (SPECS / f"{name}.yaml").read_text(encoding="utf-8")
+
+
+def read(said: str):
+    return load(said, "x.yaml").required()
+
+
+@pytest.fixture(scope="module")
+def stepped() -> Design:
+    lock = (SPECS / "brackenhall-20-stepped.lock.yaml").read_text(encoding="utf-8")
+    return resolve(read(text("brackenhall-20-stepped")), lock).design
+
+
+def with_(said: str, *rows: str) -> str:
+    block = "attachments:\n" + "".join(f"  - {row}\n" for row in rows)
+    return said.replace("tools:\n", block + "\ntools:\n", 1)
+
+
+BUNG = "{kind: bung, name: o2, use: oxygen, at: 150, toward: [0, 1, 0.6]}"
+EGT = "{kind: bung, name: egt, use: egt, on: runners, at: 80}"
+FLEX = "{kind: flex, length: 90, od: 82, tail: 80}"
+SLIP = "{kind: end, form: slip}"
+
+
+def key(said: str) -> str:
+    spec = read(said)
+    fixed = fixed_parts(spec)
+    return fingerprint(spec, fixed.targets, {}, fixed.plates.envelopes)
+
+
+def test_a_lock_holds_for_whatever_no_runner_has_to_know_of():
+    plain = text("brackenhall-20-sprint")
+    assert "attachments" not in plain
+    lock = (SPECS / "brackenhall-20-sprint.lock.yaml").read_text(encoding="utf-8")
+    assert f"inputs: {key(plain)}\n" in lock
+    assert key(with_(plain, EGT)) == key(plain)
+    others = [key(with_(plain, row)) for row in (BUNG, FLEX, SLIP)]
+    assert len({key(plain), *others}) == 4
+
+
+def test_a_lock_does_not_hold_for_other_steps():
+    said = text("brackenhall-20-stepped")
+    assert key(said) != key(said.replace("to: 260", "to: 270"))
+
+
+def test_runners_keep_clear_of_what_is_attached():
+    plain = fixed_parts(read(text("brackenhall-20-sprint"))).layout
+    fixed = fixed_parts(read(with_(text("brackenhall-20-sprint"), BUNG, FLEX)))
+    new = [bar for bar in fixed.layout.envelopes if bar not in plain.envelopes]
+    assert [bar.name for bar in new] == ["flex", "flex_tail", "o2"]
+    # No tube's last straight is spared.
+    assert all(bar.takes == (-1,) for bar in new)
+    assert distance(plain.outlet.origin, fixed.layout.outlet.origin) == pytest.approx(170.0)
+    (scroll,) = fixed.layout.scrolls
+    assert scroll.outlets[0].point == fixed.layout.outlet.origin
+
+
+def test_a_plate_at_the_outlet_stands_behind_the_flex_joint():
+    ring = (
+        "{kind: end, form: vband, ring: {kind: vband, name: ring, thickness: 14, "
+        'material: "304", od: 84}}'
+    )
+    fixed = fixed_parts(read(with_(text("brackenhall-20-sprint"), ring, FLEX)))
+    (flat,) = fixed.plates.flats
+    # A tube in a socket ends 2 mm short of the gasket face.
+    assert distance(flat.frame.origin, fixed.layout.outlet.origin) == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "rows", "path"),
+    [
+        ("brackenhall-20-sprint", (SLIP, SLIP), ("attachments", 1, "kind")),
+        ("brackenhall-20-sprint", (BUNG, BUNG), ("attachments", 1, "name")),
+        ("dunmore-16-cast", (BUNG,), ("attachments", 0)),
+        (
+            "dunmore-16-log",
+            ("{kind: steps, sizes: [{od: 38, wall: 2, to: 80}]}",),
+            ("attachments", 0),
+        ),
+        (
+            "brackenhall-20-sprint",
+            ("{kind: wastegate, name: g, on: runners, od: 38, wall: 2}",),
+            ("attachments", 0, "on"),
+        ),
+        (
+            "brackenhall-20-sprint",
+            ("{kind: bung, name: cone, use: oxygen}",),
+            ("attachments", 0),
+        ),
+        (
+            "brackenhall-20-sprint",
+            ("{kind: bung, name: o2, use: oxygen, on: cone}",),
+            ("attachments", 0, "on"),
+        ),
+        (
+            "brackenhall-20-sprint",
+            ("{kind: support, name: s, on: runner 1, at: 1}",),
+            ("attachments", 0, "at"),
+        ),
+        (
+            "skelby-16-stubs",
+            (SLIP,),
+            ("attachments", 0, "form"),
+        ),
+    ],
+)
+def test_what_does_not_go_together_is_refused(name, rows, path):
+    loaded = load(with_(text(name), *rows), "x.yaml")
+    if loaded.problems:
+        assert loaded.problems[0].path == path
+        return
+    file = SPECS / f"{name}.lock.yaml"
+    with pytest.raises(SpecError) as error:
+        resolve(loaded.required(), file.read_text(encoding="utf-8") if file.exists() else None)
+    assert error.value.problems[0].path == path
+
+
+def test_attachments_are_put_on_in_the_order_of_their_kinds(stepped):
+    spec = read(with_(text("brackenhall-20-sprint"), SLIP, FLEX))
+    fixed = fixed_parts(spec)
+    names = [piece.name for piece in fixed.layout.pieces]
+    assert names.index("flex") < names.index("tab_1")
+    again = laid_out(spec, fixed.asked)
+    assert [piece.name for piece in again.pieces] == names
+    assert with_attachments(read(text("brackenhall-20-sprint")), fixed.asked, again) == again
+    assert stepped.attachments
+
+
+def test_a_stepped_runner_has_its_length_and_its_parts(stepped):
+    names = [part.name for part in parts_of(stepped.assembly)]
+    for runner in stepped.runners:
+        n = runner.cylinder
+        assert runner.account.total == pytest.approx(670.20, abs=0.01)
+        assert math.fsum(s.path.length for s in runner.sections) == pytest.approx(
+            runner.account.tube, abs=1e-9
+        )
+        assert runner.tube_parts == (
+            f"tube_{n}a", f"step_{n}a", f"tube_{n}b", f"step_{n}b", f"tube_{n}c",
+        )  # fmt: skip
+        assert set(runner.tube_parts) <= set(names)
+        # Window and transition are the first size's.
+        assert 2.0 * runner.entry_inner == pytest.approx(42.0)
+        assert runner.transition.areas[-1].area == pytest.approx(math.pi / 4.0 * 42.0**2)
+        steps = [row for row in runner.areas if "step" in row.what]
+        bores = [2.0 * math.sqrt(row.area / math.pi) for row in steps]
+        assert bores == pytest.approx([42.0, 45.0, 45.0, 48.0])
+        at = [row.station for row in steps]
+        assert at == sorted(at)
+        assert at[1] - at[0] == pytest.approx(20.0)
+
+
+def test_each_bend_is_listed_in_the_size_that_it_is_in(stepped):
+    rows = list(
+        csv.DictReader(io.StringIO(bend_table_csv.export(stepped)["bend_table_lra.csv"].decode()))
+    )
+    for runner in stepped.runners:
+        own = [r for r in rows if r["part"] == f"runner_{runner.cylinder}" and r["bend"] != "end"]
+        placed = []
+        for section in runner.sections:
+            placed += [2.0 * section.outer[0]] * len(section.path.bends)
+        assert [float(row["od_mm"]) for row in own] == pytest.approx(placed)
+
+
+def test_expanders_are_welded_at_both_ends(stepped):
+    for runner in stepped.runners:
+        joints = [joint for joint in welded(stepped, runner) if joint.what]
+        assert len(joints) == 4
+        for joint in joints:
+            assert joint.before >= -1e-9
+            assert joint.behind >= -1e-9
+        one, two = joints[:2]
+        assert one.straight == two.straight
+        assert two.before - one.before == pytest.approx(20.0)
+        legs = [0.0]
+        for piece in runner.path.pieces:
+            if hasattr(piece, "radius"):
+                legs.append(0.0)
+            else:
+                legs[-1] += piece.length
+        for joint in welded(stepped, runner):
+            assert joint.before + joint.behind == pytest.approx(legs[joint.straight], abs=1e-9)
+
+
+def test_a_hole_for_a_sensor_is_no_gas(stepped):
+    (gas,) = stepped.gases
+    assert isinstance(gas.node, Fuse)
+    assert {face.name for face in gas.faces} == {*(f"INLET_{n}" for n in range(1, 5)), "OUTLET"}
+    plain = sum(runner.tube_gas for runner in stepped.runners)
+    frustums = 0.0
+    for runner in stepped.runners:
+        for section in runner.sections:
+            a, b = section.inner
+            mean = (a * a + a * b + b * b) / 3.0
+            frustums += math.pi * mean * section.path.length
+    assert plain == pytest.approx(frustums)
