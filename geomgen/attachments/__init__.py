@@ -80,10 +80,11 @@ class Host:
 
 @dataclass(frozen=True)
 class Hole:
-    """A hole in a pipe's part: ``tool`` is what it takes out."""
+    """A hole in a pipe's part: ``tool`` is what it takes out, ``volume`` of the wall [mm3]."""
 
     part: str
     tool: Node
+    volume: float
 
 
 @dataclass(frozen=True)
@@ -126,6 +127,32 @@ class OnPipe:
 
 
 @dataclass(frozen=True)
+class Added:
+    """What an attachment's parts add, in closed form; holes in the host are left out.
+
+    Attributes:
+        metal: volume [mm3]; flat parts do not count.
+        gas: volume of bores [mm3].
+        wall: area that the gas touches [mm2].
+        outside: area that the air touches [mm2].
+    """
+
+    metal: float = 0.0
+    gas: float = 0.0
+    wall: float = 0.0
+    outside: float = 0.0
+
+    def __add__(self, other: Added) -> Added:
+        """Both together."""
+        return Added(
+            self.metal + other.metal,
+            self.gas + other.gas,
+            self.wall + other.wall,
+            self.outside + other.outside,
+        )
+
+
+@dataclass(frozen=True)
 class Attached:
     """What an attachment comes to.
 
@@ -140,6 +167,7 @@ class Attached:
         facts: numbers for the report, by name with unit suffix.
         fitted: for checks.
         tail: pipe behind the outlet.
+        added: what its parts come to.
     """
 
     pieces: tuple[Piece, ...] = ()
@@ -152,3 +180,4 @@ class Attached:
     facts: tuple[tuple[str, float], ...] = ()
     fitted: tuple[Fitted, ...] = ()
     tail: Tail | None = None
+    added: Added = Added()

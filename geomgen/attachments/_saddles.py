@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from geomgen.attachments import Hole, HostPipe
+from geomgen.attachments import Added, Hole, HostPipe
 from geomgen.families import DoesNotFit, TubeSize
 from geomgen.families._logging import Log, SetOn, set_on
 from geomgen.geometry.centreline import Centreline, Straight
@@ -219,4 +219,27 @@ def bored(foot: Foot, pieces: tuple[PathPiece, ...], radius: float) -> Node:
 def hole(foot: Foot, on: SetOn) -> Hole:
     """The hole of its bore in the host's wall."""
     tool = Tube(Centreline(foot.frame, (Straight(on.depth + _PAST),)), on.size.inner_radius)
-    return Hole(foot.host.part, tool)
+    return Hole(foot.host.part, tool, on.hole)
+
+
+def branch_adds(on: SetOn, length: float) -> Added:
+    """What a branch adds that is open into its host.
+
+    Args:
+        on: its saddle.
+        length: of its axis, from the host's [mm].
+    """
+    ro, ri, rest = on.size.outer_radius, on.size.inner_radius, length - on.depth
+    return Added(
+        metal=on.metal + math.pi * (ro**2 - ri**2) * rest,
+        gas=on.gas + math.pi * ri**2 * rest,
+        wall=on.wall + math.tau * ri * rest,
+        outside=on.outside + math.tau * ro * rest,
+    )
+
+
+def boss_adds(on: SetOn, length: float) -> Added:
+    """What a boss adds: its bore is filled by what is screwed in, and is no gas."""
+    ro, ri = on.size.outer_radius, on.size.inner_radius
+    bare = branch_adds(on, length)
+    return Added(metal=bare.metal, outside=bare.outside + math.pi * (ro**2 - ri**2))

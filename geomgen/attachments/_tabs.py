@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from geomgen.attachments import Added
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import Frame, Vec, cross
 from geomgen.profiles.loops import Arc, Line, Loop, Profile, circle
@@ -39,3 +40,25 @@ def tab(
     sheet = Prism(frame, Profile(outer, (circle((0.0, top), bore / 2.0),)), thick)
     pipe = Centreline(at.moved(-wide), (Straight(2.0 * wide),))
     return Cut(sheet, (Tube(pipe, radius),))
+
+
+def tab_adds(radius: float, sizes: tuple[float, float, float, float]) -> Added:
+    """What such a tab adds.
+
+    Its foot is where the pipe's circle cuts the sheet: of the circle's area and arc between the
+    sheet's two faces (plane geometry).
+    """
+    wide, high, thick, bore = sizes
+    half = thick / 2.0
+    low = math.sqrt(radius**2 - half**2)
+    turn = math.asin(half / radius)
+    cap = math.pi * (wide / 2.0) ** 2 / 2.0 - math.pi * bore**2 / 4.0
+    under = half * low + radius**2 * turn
+    face = wide * (radius + high - low) + cap
+    # The two edges end on the arc, the faces on straight lines.
+    edges = 2.0 * (thick * (radius + high) - under)
+    round_it = math.pi * (wide / 2.0 + bore) * thick
+    return Added(
+        metal=(wide * (radius + high) + cap) * thick - wide * under,
+        outside=2.0 * face + edges + round_it - wide * 2.0 * radius * turn,
+    )

@@ -7,9 +7,10 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from geomgen.attachments import Attached, Bar, Host, HostPipe
+from geomgen.attachments import Added, Attached, Bar, Host, HostPipe
 from geomgen.attachments._saddles import (
     Reach,
+    boss_adds,
     foot,
     holds,
     hole,
@@ -172,6 +173,7 @@ def joined(made: list[Attached]) -> Attached:
         pieces=tuple(p for one in made for p in one.pieces),
         holes=tuple(h for one in made for h in one.holes),
         bars=tuple(b for one in made for b in one.bars),
+        added=sum((one.added for one in made), Added()),
         facts=tuple(f for one in made for f in one.facts),
         fitted=tuple(f for one in made for f in one.fitted),
     )
@@ -232,6 +234,7 @@ def _boss(
             ),
         ),
         holes=(hole(stood, on),),
+        added=boss_adds(on, pieces[0].length),
         bars=(Bar(name, Centreline(face, (Straight(height),)), size.outer_radius),),
         facts=facts[:2],
         fitted=(

@@ -7,11 +7,11 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from geomgen.attachments import Attached, Host
+from geomgen.attachments import Added, Attached, Host
 from geomgen.attachments._flanged import at_end
 from geomgen.attachments._saddles import straights
 from geomgen.attachments._said import AttachmentSpec, Size
-from geomgen.attachments._tabs import tab
+from geomgen.attachments._tabs import tab, tab_adds
 from geomgen.families import DoesNotFit, Fitted, Piece
 from geomgen.geometry.frames import Frame, dot, norm, scale, sub, unit
 from geomgen.plates import round as round_plate
@@ -109,13 +109,24 @@ def on_collector(spec: Spec, host: Host) -> Attached:
             ("slip_end_overlap_mm", said.overlap),
             ("slip_end_bore_mm", 2.0 * pipe.outer_radius + said.clearance),
         )
-        return Attached(_tabs(spec, said, host), facts=facts, fitted=(fitted,))
+        pieces = _tabs(spec, said, host)
+        each = tab_adds(pipe.outer_radius, _sizes(said))
+        return Attached(
+            pieces,
+            facts=facts,
+            fitted=(fitted,),
+            added=sum((each for _ in pieces), Added()),
+        )
     plate = spec.ring or spec.flange
     if plate is None:
         return Attached(fitted=(fitted,))
     key = ("ring",) if spec.ring is not None else ("flange",)
     on, mates = at_end(plate, at, 2.0 * pipe.outer_radius, 2.0 * pipe.inner_radius, host, key)
     return Attached(plates=(on,), loose=mates, fitted=(fitted,))
+
+
+def _sizes(said: Slip) -> tuple[float, float, float, float]:
+    return (said.tab_width, said.tab_height, said.tab_thickness, said.tab_hole)
 
 
 def _tabs(spec: Spec, said: Slip, host: Host) -> tuple[Piece, ...]:
@@ -135,10 +146,9 @@ def _tabs(spec: Spec, said: Slip, host: Host) -> tuple[Piece, ...]:
     across = sub(host.up, scale(end.z, dot(host.up, end.z)))
     first = unit(across) if norm(across) > 1e-6 else end.x
     base = Frame(back.origin, first, back.z)
-    sizes = (said.tab_width, said.tab_height, said.tab_thickness, said.tab_hole)
     pieces = []
     for k in range(said.tabs):
         turned = base.rolled(math.radians(spec.clocking) + math.tau * k / said.tabs)
-        node = tab(base, turned.x, pipe.outer_radius, sizes)
+        node = tab(base, turned.x, pipe.outer_radius, _sizes(said))
         pieces.append(Piece(f"{said.tab_name}_{k + 1}", None, node, host.material))
     return tuple(pieces)

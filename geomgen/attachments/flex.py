@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from geomgen.attachments import Attached, Bar, Host, Tail
+from geomgen.attachments import Added, Attached, Bar, Host, Tail
 from geomgen.attachments._saddles import straights
 from geomgen.attachments._said import AttachmentSpec, Size
 from geomgen.families import AreaAt, DoesNotFit, Fitted, Piece
@@ -75,7 +75,7 @@ def on_collector(spec: Spec, host: Host) -> Attached:
     joint = Centreline(start, (Straight(spec.length),))
     behind = Centreline(joint.end, (Straight(spec.tail),))
     area = math.pi * pipe.inner_radius**2
-    ro, ri = pipe.outer_radius, pipe.inner_radius
+    ro, ri, r = pipe.outer_radius, pipe.inner_radius, spec.od / 2.0
     return Attached(
         pieces=(
             Piece(spec.name, None, Tube(joint, spec.od / 2.0, ri), host.material),
@@ -103,4 +103,10 @@ def on_collector(spec: Spec, host: Host) -> Attached:
             ),
         ),
         tail=Tail((joint, behind), ri),
+        added=Added(
+            metal=math.pi * ((r**2 - ri**2) * spec.length + (ro**2 - ri**2) * spec.tail),
+            gas=area * (spec.length + spec.tail),
+            wall=math.tau * ri * (spec.length + spec.tail),
+            outside=math.tau * (r * spec.length + ro * spec.tail + r**2 - ro**2),
+        ),
     )

@@ -7,10 +7,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from geomgen.attachments import Attached, Bar, Host, HostPipe
+from geomgen.attachments import Added, Attached, Bar, Host, HostPipe
 from geomgen.attachments._saddles import foot, place
 from geomgen.attachments._said import OnPipe, Size
-from geomgen.attachments._tabs import tab
+from geomgen.attachments._tabs import tab, tab_adds
 from geomgen.families import DoesNotFit, Fitted, Piece
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import Frame, Plane, Vec, cross, scale, sub
@@ -108,6 +108,7 @@ def _on(spec: Spec, host: Host) -> Attached:
             Piece(f"{spec.name}_doubler", None, pad, grade),
             Piece(f"{spec.name}_bracket", None, plate, grade),
         ),
+        added=_pad_adds(spec, pipe.outer_radius) + tab_adds(outer, sizes),
         bars=(Bar(f"{spec.name}_bracket", bar, across),),
         facts=facts,
         fitted=(
@@ -126,6 +127,16 @@ def _on(spec: Spec, host: Host) -> Attached:
                 room=(bar, across),
             ),
         ),
+    )
+
+
+def _pad_adds(spec: Spec, inner: float) -> Added:
+    """Of the doubler: a sector of a ring along the pipe."""
+    outer, arc = inner + spec.doubler_thickness, math.radians(spec.doubler_arc)
+    sector = arc / 2.0 * (outer**2 - inner**2)
+    return Added(
+        metal=sector * spec.doubler_length,
+        outside=(arc + 2.0) * (outer - inner) * spec.doubler_length + 2.0 * sector,
     )
 
 

@@ -7,12 +7,13 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from geomgen.attachments import Attached, Bar, Bore, Host, HostPipe
+from geomgen.attachments import Added, Attached, Bar, Bore, Host, HostPipe
 from geomgen.attachments import OnPipe as OnEnd
 from geomgen.attachments._flanged import at_end
 from geomgen.attachments._saddles import (
     Foot,
     bored,
+    branch_adds,
     foot,
     hole,
     place,
@@ -107,6 +108,7 @@ def on_collector(spec: Spec, host: Host) -> Attached:
         bars=tuple(b for one in made for b in one.bars),
         plates=tuple(p for one in made for p in one.plates),
         loose=tuple(p for one in made for p in one.loose),
+        added=sum((one.added for one in made), Added()),
         facts=tuple(f for one in made for f in one.facts),
         fitted=tuple(f for one in made for f in one.fitted),
     )
@@ -148,6 +150,7 @@ def _branch(spec: Spec, host: Host, pipe: HostPipe, several: bool) -> Attached:
             ),
         ),
         holes=(hole(stood, on),),
+        added=branch_adds(on, path.length),
         bores=(Bore(pipe, bored(stood, pieces, size.inner_radius), face),),
         bars=(Bar(name, outside, size.outer_radius),),
         plates=plates,

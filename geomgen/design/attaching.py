@@ -14,6 +14,7 @@ from geomgen.design.model import AttachedPart, Attachment, Runner, TubeSection
 from geomgen.errors import KeyPath, SpecError
 from geomgen.errors import Problem as Complaint
 from geomgen.families import (
+    Amounts,
     AreaAt,
     Asked,
     DoesNotFit,
@@ -101,7 +102,7 @@ def with_attachments(spec: HeaderSpec, asked: Asked, layout: Layout) -> Layout:
         host = Host(layout, pipes(layout), asked.up, asked.material, spec.limits.edge_factor)
         made: Attached = _held(i, partial(module.on_collector, said, host))
         _names_are_free(i, made, layout)
-        layout, more = _with(layout, made)
+        layout, more = _with(layout, made, asked)
         rings += more
     return replace(layout, envelopes=(*layout.envelopes, *rings))
 
@@ -155,7 +156,7 @@ def _names_are_free(number: int, made: Attached, layout: Layout) -> None:
             )
 
 
-def _with(layout: Layout, made: Attached) -> tuple[Layout, list[Envelope]]:
+def _with(layout: Layout, made: Attached, asked: Asked) -> tuple[Layout, list[Envelope]]:
     from geomgen.design.plating import rings
 
     pieces = tuple(
@@ -186,10 +187,30 @@ def _with(layout: Layout, made: Attached) -> tuple[Layout, list[Envelope]]:
             outlet=outlet,
             facts=(*layout.facts, *made.facts),
             fitted=(*layout.fitted, *made.fitted),
-            # What the parts come to is known in closed form without attachments only.
-            amounts=None if made.pieces or made.holes else layout.amounts,
+            amounts=_with_added(layout, made, asked.material),
         ),
         plates,
+    )
+
+
+def _with_added(
+    layout: Layout, made: Attached, grade: str, on_runners: bool = False
+) -> Amounts | None:
+    """What all comes to, less the holes; None where the family has no closed form."""
+    if layout.amounts is None:
+        return None
+    metal = dict(layout.amounts.metal)
+    own = next((piece.material for piece in made.pieces if piece.material), grade)
+    metal[own] = metal.get(own, 0.0) + made.added.metal
+    of_part = {piece.name: piece.material for piece in layout.pieces}
+    for hole in made.holes:
+        host = grade if on_runners else of_part.get(hole.part) or grade
+        metal[host] = metal.get(host, 0.0) - hole.volume
+    return Amounts(
+        tuple(metal.items()),
+        layout.amounts.gas + made.added.gas,
+        layout.amounts.wall + made.added.wall,
+        layout.amounts.outside + made.added.outside,
     )
 
 
@@ -310,8 +331,8 @@ def _named(runner: Runner, found: tuple[stepping.Section, ...]) -> tuple[TubeSec
 
 def on_laid(
     spec: HeaderSpec, asked: Asked, layout: Layout, runners: tuple[Runner, ...]
-) -> tuple[tuple[Runner, ...], tuple[AttachedPart, ...], tuple[Fitted, ...]]:
-    """Runners with everything on them, the parts, and what the checks need.
+) -> tuple[tuple[Runner, ...], tuple[AttachedPart, ...], tuple[Fitted, ...], Amounts | None]:
+    """Runners with everything on them, the parts, what checks need, and what all comes to.
 
     Raises:
         SpecError: something does not fit.
@@ -348,6 +369,8 @@ def on_laid(
             )
             for runner in runners
         )
+        amounts = _with_added(layout, made, asked.material, on_runners=True)
+        layout = replace(layout, amounts=amounts)
         hosts = [one.host for one in made.fitted]
         for piece in made.pieces:
             number = next(
@@ -356,7 +379,7 @@ def on_laid(
             )
             parts.append(AttachedPart(piece.name, piece.node, number))
         fitted += made.fitted
-    return runners, tuple(parts), tuple(fitted)
+    return runners, tuple(parts), tuple(fitted), layout.amounts
 
 
 def _runner_pipes(runners: Iterable[Runner]) -> tuple[HostPipe, ...]:

@@ -93,7 +93,8 @@ def _design(
     tubes = tuple(zip(laid.paths, laid.lock.slots, strict=True))
     runners = tuple(_runner(spec, fixed, i, *tube) for i, tube in enumerate(tubes[:count]))
     runners = tuple(replace(r, sections=sectioned(spec, r, fixed.tube)) for r in runners)
-    runners, parts, fitted = on_laid(spec, fixed.asked, layout, runners)
+    runners, parts, fitted, amounts = on_laid(spec, fixed.asked, layout, runners)
+    fixed = replace(fixed, layout=replace(layout, amounts=amounts))
     feeds = _feeds(layout, runners, laid.lock.slots[count:])
     secondaries = tuple(
         _secondary(spec, layout, link, feeds, *tube)
@@ -105,8 +106,6 @@ def _design(
     flats = fixed.plates.flats if layout.casting else (*fixed.flanges, *fixed.plates.flats)
     cut = fixed.flanges if layout.casting else flats
     whole = assembly(part_name, cut, runners, secondaries, layout, feeds, parts)
-    # What is attached to runners has no closed form.
-    amounts = () if parts else come_to(spec, fixed)
     return Design(
         name=spec.name,
         revision=spec.revision,
@@ -117,7 +116,7 @@ def _design(
         ports=fixed.ports,
         studs=fixed.studs,
         runners=runners,
-        collector=_collector(spec, layout, runners, feeds, ordered, amounts),
+        collector=_collector(spec, layout, runners, feeds, ordered, come_to(spec, fixed)),
         assembly=cast_whole(whole, flats) if layout.casting else whole,
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,

@@ -23,7 +23,7 @@ from geomgen.geometry.frames import Frame, angle_between, distance
 from geomgen.recipe.nodes import Cut, Fuse, Tube
 from geomgen.recipe.volumes import bore_volume
 from geomgen.solids.build import build
-from geomgen.solids.measure import is_closed, is_valid, solids_of, volume
+from geomgen.solids.measure import area, is_closed, is_valid, solids_of, volume
 
 UP = (0.0, 1.0, 0.0)
 HOST = HostPipe(
@@ -349,3 +349,75 @@ def test_a_flex_joint_takes_the_outlet_along():
     assert distance(made.tail.paths[-1].end.origin, layout.outlet.origin) == pytest.approx(150.0)
     with pytest.raises(DoesNotFit, match="more than the pipe"):
         flex.on_collector(flex.Spec.model_validate({"kind": "flex", "od": 60}), own)
+
+
+def skin(*nodes) -> float:
+    whole = build(Fuse(nodes))
+    assert len(solids_of(whole)) == 1
+    return area(whole)
+
+
+WHOLE = Tube(HOST.path, HOST.outer_radius, HOST.inner_radius)
+
+
+def drilled(made):
+    return Cut(WHOLE, tuple(one.tool for one in made.holes))
+
+
+@pytest.mark.parametrize("lean", [40.0, 90.0])
+def test_a_branch_adds_what_the_kernel_measures(lean):
+    said = {"kind": "wastegate", "name": "g", "od": 42.2, "wall": 2.77, "lean": lean, "at": 200}
+    made = wastegate.on_collector(wastegate.Spec.model_validate({**said, "length": 60}), host())
+    (piece,), (bore,), (cut,) = made.pieces, made.bores, made.holes
+    assert made.added.metal == pytest.approx(volume(build(piece.node)), rel=1e-7)
+    assert made.added.gas == pytest.approx(volume(build(bore.node)), rel=1e-7)
+    assert cut.volume == pytest.approx(
+        volume(build(WHOLE)) - volume(build(drilled(made))), rel=1e-6
+    )
+    rim = math.pi * (21.1**2 - 18.33**2)
+    more = skin(drilled(made), piece.node) - area(build(WHOLE))
+    assert made.added.outside + made.added.wall + rim == pytest.approx(more, rel=1e-4)
+    gas = Tube(HOST.path, HOST.inner_radius)
+    mouth = math.pi * 18.33**2
+    more = skin(gas, bore.node) - area(build(gas))
+    assert made.added.wall + mouth == pytest.approx(more, rel=1e-4)
+
+
+def test_a_boss_adds_what_the_kernel_measures():
+    said = {"kind": "bung", "name": "o2", "use": "oxygen", "lean": 70, "at": 200, "height": 25}
+    made = bung.on_collector(bung.Spec.model_validate(said), host())
+    (piece,) = made.pieces
+    assert made.added.metal == pytest.approx(volume(build(piece.node)), rel=1e-7)
+    assert (made.added.gas, made.added.wall) == (0.0, 0.0)
+    open_ = wastegate.Spec.model_validate(
+        {"kind": "wastegate", "name": "g", "od": 28, "wall": 5.75, "lean": 70, "at": 200,
+         "length": 25}
+    )  # fmt: skip
+    inside = wastegate.on_collector(open_, host()).added.wall
+    more = skin(drilled(made), piece.node) - area(build(WHOLE))
+    assert made.added.outside + inside == pytest.approx(more, rel=1e-4)
+
+
+def test_a_bracket_point_adds_what_the_kernel_measures():
+    said = {"kind": "support", "name": "hanger", "at": 200, "doubler_arc": 100}
+    made = support.on_collector(support.Spec.model_validate(said), host())
+    pad, bracket = (piece.node for piece in made.pieces)
+    metal = volume(build(pad)) + volume(build(bracket))
+    assert made.added.metal == pytest.approx(metal, rel=1e-8)
+    both = area(build(pad)) + area(build(bracket))
+    # Each foot covers as much as it is: the pad's on the pipe, the bracket's on the pad.
+    outer, arc = HOST.outer_radius + 2.0, math.radians(100.0)
+    feet = 2.0 * HOST.outer_radius * arc * 60.0
+    feet += 2.0 * 30.0 * 2.0 * outer * math.asin(2.0 / outer)
+    assert made.added.outside == pytest.approx(both - feet, rel=1e-8)
+
+
+def test_a_flex_joint_adds_two_plain_tubes():
+    layout = laid_out()
+    spec = flex.Spec.model_validate({"kind": "flex", "length": 90, "od": 82, "tail": 60})
+    made = flex.on_collector(spec, Host(layout, pipes(layout), UP, "304"))
+    metal = sum(volume(build(piece.node)) for piece in made.pieces)
+    assert made.added.metal == pytest.approx(metal, rel=1e-9)
+    whole = build(Fuse(tuple(piece.node for piece in made.pieces)))
+    rims = math.pi * (31.75**2 - 30.25**2) + math.pi * (31.75**2 - 30.25**2)
+    assert made.added.outside + made.added.wall + rims == pytest.approx(area(whole), rel=1e-9)

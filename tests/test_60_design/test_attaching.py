@@ -17,6 +17,8 @@ from geomgen.errors import SpecError
 from geomgen.exports import bend_table_csv
 from geomgen.geometry.frames import distance
 from geomgen.recipe.nodes import Fuse, parts_of
+from geomgen.solids.build import build
+from geomgen.solids.measure import volume
 from geomgen.spec.load import load
 
 SPECS = Path(__file__).parents[2] / "specs"
@@ -218,3 +220,37 @@ def test_a_hole_for_a_sensor_is_no_gas(stepped):
             mean = (a * a + a * b + b * b) / 3.0
             frustums += math.pi * mean * section.path.length
     assert plain == pytest.approx(frustums)
+
+
+def test_a_log_with_attachments_still_says_what_it_comes_to():
+    """Volumes against the kernel's own, piece by piece; with holes, brackets, tail and tabs."""
+    rows = (
+        "{kind: flex, length: 80, od: 76, tail: 120}",
+        SLIP,
+        "{kind: bung, name: p, use: pressure, on: log, at: 165}",
+        "{kind: support, name: s, on: outlet, at: 24, doubler_length: 30, bracket_width: 20}",
+    )
+    said = with_(text("dunmore-16-log").replace("    length: 40\n", "    length: 60\n"), *rows)
+    layout = fixed_parts(read(said)).layout
+    assert layout.amounts is not None
+    metal = sum(volume(build(piece.node)) for piece in layout.pieces)
+    assert sum(v for _, v in layout.amounts.metal) == pytest.approx(metal, rel=1e-6)
+    gas = sum(volume(build(node)) for scroll in layout.scrolls for node in scroll.gas)
+    assert layout.amounts.gas == pytest.approx(gas, rel=1e-6)
+
+
+def test_a_boss_on_a_runner_counts_with_the_rest():
+    egt = "{kind: bung, name: egt, use: egt, on: runner 1, at: 52, od: 12, height: 10}"
+    said = text("dunmore-16-log").replace("transition: {length: 35}", "transition: {length: 30}")
+    made = [resolve(read(one)).design for one in (said, with_(said, egt))]
+    plain, bossed = (dict(design.collector.facts) for design in made)
+    (boss,) = (part for part in parts_of(made[1].assembly) if part.name == "egt")
+    tubes = [
+        next(part.node for part in parts_of(design.assembly) if part.name == "tube_1")
+        for design in made
+    ]
+    more = volume(build(boss.node)) + volume(build(tubes[1])) - volume(build(tubes[0]))
+    assert bossed["metal_volume_cc"] - plain["metal_volume_cc"] == pytest.approx(
+        more / 1000.0, rel=1e-5
+    )
+    assert bossed["gas_volume_cc"] == plain["gas_volume_cc"]
