@@ -7,12 +7,13 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from geomgen.attachments import Added, Attached, Host
+from geomgen.attachments import Added, Attached, Bar, Host
 from geomgen.attachments._flanged import at_end
 from geomgen.attachments._saddles import straights
 from geomgen.attachments._said import AttachmentSpec, Size
 from geomgen.attachments._tabs import tab, tab_adds
 from geomgen.families import DoesNotFit, Fitted, Piece
+from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import Frame, dot, norm, scale, sub, unit
 from geomgen.plates import round as round_plate
 from geomgen.plates import vband
@@ -109,10 +110,11 @@ def on_collector(spec: Spec, host: Host) -> Attached:
             ("slip_end_overlap_mm", said.overlap),
             ("slip_end_bore_mm", 2.0 * pipe.outer_radius + said.clearance),
         )
-        pieces = _tabs(spec, said, host)
+        pieces, bars = _tabs(spec, said, host)
         each = tab_adds(pipe.outer_radius, _sizes(said))
         return Attached(
             pieces,
+            bars=bars,
             facts=facts,
             fitted=(fitted,),
             added=sum((each for _ in pieces), Added()),
@@ -129,9 +131,17 @@ def _sizes(said: Slip) -> tuple[float, float, float, float]:
     return (said.tab_width, said.tab_height, said.tab_thickness, said.tab_hole)
 
 
-def _tabs(spec: Spec, said: Slip, host: Host) -> tuple[Piece, ...]:
+def _tabs(spec: Spec, said: Slip, host: Host) -> tuple[tuple[Piece, ...], tuple[Bar, ...]]:
     pipe = next(pipe for pipe in host.pipes if pipe.last)
     low, high = straights(pipe.path)[-1] if straights(pipe.path) else (0.0, 0.0)
+    if said.tab_thickness >= pipe.outer_radius or said.tab_hole >= said.tab_width - 2.0:
+        raise DoesNotFit(
+            ("slip", "tab_hole"),
+            f"a hole of {said.tab_hole:g} mm in tabs of {said.tab_width:g} x "
+            f"{said.tab_thickness:g} mm on a pipe of {2 * pipe.outer_radius:g} mm",
+            "sheet thinner than half the pipe, with metal round the hole",
+            "make the tabs wider, or thinner",
+        )
     needs = said.overlap + said.behind + said.tab_width
     last = high - low if abs(high - pipe.path.length) < 1e-9 else 0.0
     if last < needs:
@@ -146,9 +156,12 @@ def _tabs(spec: Spec, said: Slip, host: Host) -> tuple[Piece, ...]:
     across = sub(host.up, scale(end.z, dot(host.up, end.z)))
     first = unit(across) if norm(across) > 1e-6 else end.x
     base = Frame(back.origin, first, back.z)
-    pieces = []
+    pieces, bars = [], []
     for k in range(said.tabs):
         turned = base.rolled(math.radians(spec.clocking) + math.tau * k / said.tabs)
         node = tab(base, turned.x, pipe.outer_radius, _sizes(said))
         pieces.append(Piece(f"{said.tab_name}_{k + 1}", None, node, host.material))
-    return tuple(pieces)
+        foot = Frame.facing(turned.point((pipe.outer_radius, 0.0, 0.0)), turned.x)
+        out = Straight(said.tab_height + said.tab_width / 2.0)
+        bars.append(Bar(pieces[-1].name, Centreline(foot, (out,)), said.tab_width / 2.0))
+    return tuple(pieces), tuple(bars)

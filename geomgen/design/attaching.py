@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
@@ -137,13 +138,19 @@ def _hold_routed(number: int, layout: Layout) -> None:
     )
 
 
-def _names_are_free(number: int, made: Attached, layout: Layout) -> None:
+_OURS = re.compile(r"(tube|step|transition|stub|socket|secondary|head_flange)(_\d.*)?|.*_gas")
+"""Names that parts of runners and flanges have, or may have."""
+
+
+def _names_are_free(
+    number: int, made: Attached, layout: Layout, beside: Iterable[AttachedPart] = ()
+) -> None:
     taken = {piece.name for piece in layout.pieces} | {plate.name for plate in layout.plates}
-    taken |= {"transition", "tube", "step"}
+    taken |= {part.name for part in beside}
     new = [piece.name for piece in made.pieces] + [on.plate.name for on in made.plates]
     new += [plate.name for plate in made.loose]
     for k, name in enumerate(new):
-        if name in taken or name in new[:k]:
+        if name in taken or name in new[:k] or _OURS.fullmatch(name):
             raise SpecError(
                 (
                     Complaint(
@@ -358,7 +365,7 @@ def on_laid(
             layout, _runner_pipes(runners), asked.up, asked.material, spec.limits.edge_factor
         )
         made: Attached = _held(i, partial(module.on_tubes, said, host))
-        _names_are_free(i, made, layout)
+        _names_are_free(i, made, layout, parts)
         runners = tuple(
             replace(
                 runner,

@@ -421,3 +421,67 @@ def test_a_flex_joint_adds_two_plain_tubes():
     whole = build(Fuse(tuple(piece.node for piece in made.pieces)))
     rims = math.pi * (31.75**2 - 30.25**2) + math.pi * (31.75**2 - 30.25**2)
     assert made.added.outside + made.added.wall + rims == pytest.approx(area(whole), rel=1e-9)
+
+
+lengths = st.one_of(st.floats(0.01, 60.0), st.floats(0.01, 2000.0), st.sampled_from([1e-9, 1e9]))
+ways = st.tuples(*[st.sampled_from([-1.0, 0.0, 0.3, 1.0])] * 3).filter(any)
+SAID = {
+    wastegate: {
+        "fixed": {"kind": "wastegate", "name": "g"},
+        "lengths": ("od", "wall", "at", "length"),
+        "more": {"lean": st.floats(25.0, 155.0), "toward": ways},
+    },
+    bung: {
+        "fixed": {"kind": "bung", "name": "b", "use": "egt"},
+        "lengths": ("od", "height", "at"),
+        "more": {"lean": st.floats(25.0, 155.0), "toward": ways},
+    },
+    support: {
+        "fixed": {"kind": "support", "name": "s"},
+        "lengths": (
+            "at",
+            "doubler_length",
+            "doubler_thickness",
+            "bracket_width",
+            "bracket_height",
+            "bracket_thickness",
+            "bolt_hole",
+        ),
+        "more": {"doubler_arc": st.floats(20.0, 170.0), "toward": ways},
+    },
+    flex: {"fixed": {"kind": "flex"}, "lengths": ("length", "free", "od", "tail"), "more": {}},
+    end: {
+        "fixed": {"kind": "end", "form": "slip"},
+        "lengths": (),
+        "more": {
+            "slip": st.fixed_dictionaries(
+                dict.fromkeys(
+                    ["overlap", "tab_width", "tab_height", "tab_thickness", "tab_hole", "behind"],
+                    lengths,
+                )
+            ),
+            "clocking": st.floats(-1e6, 1e6),
+        },
+    },
+}
+
+
+@settings(max_examples=120)
+@given(st.sampled_from(list(SAID)), st.data())
+def test_no_numbers_are_too_wild(module, data):
+    """Whatever is said is laid out or refused by its key, and nothing else."""
+    rows = SAID[module]
+    said = dict(rows["fixed"])
+    said |= {key: data.draw(lengths) for key in rows["lengths"]}
+    said |= {key: data.draw(how) for key, how in rows["more"].items()}
+    own = replace(HOST, last=True)
+    try:
+        made = module.on_collector(module.Spec.model_validate(said), Host(None, (own,), UP, "304"))
+    except (DoesNotFit, ValidationError):
+        return
+    assert made.added.metal >= 0.0
+    for bar in made.bars:
+        assert bar.radius > 0.0
+        assert math.isfinite(bar.path.length)
+    for one in made.fitted:
+        assert math.isclose(sum(x * x for x in one.axis), 1.0)

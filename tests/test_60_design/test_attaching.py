@@ -125,6 +125,16 @@ def test_a_plate_at_the_outlet_stands_behind_the_flex_joint():
             ("attachments", 0, "at"),
         ),
         (
+            "brackenhall-20-sprint",
+            ("{kind: bung, name: tube_1, use: oxygen}",),
+            ("attachments", 0),
+        ),
+        (
+            "brackenhall-20-sprint",
+            (EGT, "{kind: bung, name: egt_2, use: egt, on: runner 3, at: 140}"),
+            ("attachments", 1),
+        ),
+        (
             "skelby-16-stubs",
             (SLIP,),
             ("attachments", 0, "form"),
