@@ -1,4 +1,4 @@
-"""Putting on what a spec attaches: to the collector before routing, to the runners after it."""
+"""Putting what a spec attaches on the collector, before runners are routed."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from geomgen.attachments import Attached, Bore, Host, HostPipe
 from geomgen.attachments import steps as stepping
-from geomgen.design.model import AttachedPart, Attachment, Runner, TubeSection
+from geomgen.design.model import AttachedPart
 from geomgen.errors import KeyPath, SpecError
 from geomgen.errors import Problem as Complaint
 from geomgen.families import (
@@ -20,7 +20,6 @@ from geomgen.families import (
     Asked,
     DoesNotFit,
     Envelope,
-    Fitted,
     Layout,
     Piece,
     Scroll,
@@ -64,7 +63,7 @@ def first_size(spec: HeaderSpec, tube: TubeSize) -> TubeSize:
     """Size of tube that the runners begin in: the first of their steps, or their own."""
     for i, said, module in attachments_of(spec):
         if module is stepping:
-            return _held(i, partial(stepping.first_size, said, tube))
+            return held(i, partial(stepping.first_size, said, tube))
     return tube
 
 
@@ -78,7 +77,7 @@ def tube_sizes(spec: HeaderSpec) -> tuple[float, ...]:
     )
 
 
-def _held(number: int, make: Callable[[], Made]) -> Made:
+def held(number: int, make: Callable[[], Made]) -> Made:
     """What is made, its refusals placed in the spec."""
     try:
         return make()
@@ -99,16 +98,17 @@ def with_attachments(spec: HeaderSpec, asked: Asked, layout: Layout) -> Layout:
             _hold_routed(i, layout)
         if module is stepping or on_runners(said):
             continue
-        _hold_possible(i, layout)
+        hold_possible(i, layout)
         host = Host(layout, pipes(layout), asked.up, asked.material, spec.limits.edge_factor)
-        made: Attached = _held(i, partial(module.on_collector, said, host))
-        _names_are_free(i, made, layout)
+        made: Attached = held(i, partial(module.on_collector, said, host))
+        names_are_free(i, made, layout)
         layout, more = _with(layout, made, asked)
         rings += more
     return replace(layout, envelopes=(*layout.envelopes, *rings))
 
 
-def _hold_possible(number: int, layout: Layout) -> None:
+def hold_possible(number: int, layout: Layout) -> None:
+    """Refuse an attachment on a casting."""
     if layout.casting is None:
         return
     raise SpecError(
@@ -142,9 +142,10 @@ _OURS = re.compile(r"(tube|step|transition|stub|socket|secondary|head_flange)(_\
 """Names that parts of runners and flanges have, or may have."""
 
 
-def _names_are_free(
+def names_are_free(
     number: int, made: Attached, layout: Layout, beside: Iterable[AttachedPart] = ()
 ) -> None:
+    """Refuse names that other parts have."""
     taken = {piece.name for piece in layout.pieces} | {plate.name for plate in layout.plates}
     taken |= {part.name for part in beside}
     new = [piece.name for piece in made.pieces] + [on.plate.name for on in made.plates]
@@ -194,13 +195,13 @@ def _with(layout: Layout, made: Attached, asked: Asked) -> tuple[Layout, list[En
             outlet=outlet,
             facts=(*layout.facts, *made.facts),
             fitted=(*layout.fitted, *made.fitted),
-            amounts=_with_added(layout, made, asked.material),
+            amounts=with_added(layout, made, asked.material),
         ),
         plates,
     )
 
 
-def _with_added(
+def with_added(
     layout: Layout, made: Attached, grade: str, on_runners: bool = False
 ) -> Amounts | None:
     """What all comes to, less the holes; None where the family has no closed form."""
@@ -303,127 +304,3 @@ def _bore_of(layout: Layout, tube: Tube) -> tuple[Scroll | None, Node | None]:
             if own.centreline == tube.centreline:
                 return scroll, node
     return None, None
-
-
-# Runners
-
-
-def sectioned(spec: HeaderSpec, runner: Runner, last: TubeSize) -> tuple[TubeSection, ...]:
-    """A runner's tubes and expanders, where the spec steps it; none otherwise."""
-    before = runner.account.plate + runner.account.transition
-    for i, said, module in attachments_of(spec):
-        if module is stepping:
-            make = partial(stepping.sections, said, last, runner.path, before, runner.name)
-            found = _held(i, make)
-            return _named(runner, found)
-    return ()
-
-
-def _named(runner: Runner, found: tuple[stepping.Section, ...]) -> tuple[TubeSection, ...]:
-    letters = iter("abcdef")
-    steps = iter("abcdef")
-    return tuple(
-        TubeSection(
-            part=f"step_{runner.cylinder}{next(steps)}"
-            if one.is_step
-            else f"tube_{runner.cylinder}{next(letters)}",
-            path=one.path,
-            outer=(one.start.outer_radius, one.end.outer_radius),
-            inner=(one.start.inner_radius, one.end.inner_radius),
-            moved=one.moved,
-        )
-        for one in found
-    )
-
-
-def on_laid(
-    spec: HeaderSpec, asked: Asked, layout: Layout, runners: tuple[Runner, ...]
-) -> tuple[tuple[Runner, ...], tuple[AttachedPart, ...], tuple[Fitted, ...], Amounts | None]:
-    """Runners with everything on them, the parts, what checks need, and what all comes to.
-
-    Raises:
-        SpecError: something does not fit.
-    """
-    parts: list[AttachedPart] = []
-    fitted: list[Fitted] = []
-    for i, said, module in attachments_of(spec):
-        if module is stepping or not on_runners(said):
-            continue
-        if not hasattr(module, "on_tubes"):
-            raise SpecError(
-                (
-                    Complaint(
-                        ("attachments", i, "on"),
-                        f"{said.on}, for a {module.KIND}",
-                        "a pipe behind the merge",
-                        "name a pipe of the collector",
-                    ),
-                )
-            )
-        _hold_possible(i, layout)
-        host = Host(
-            layout, _runner_pipes(runners), asked.up, asked.material, spec.limits.edge_factor
-        )
-        made: Attached = _held(i, partial(module.on_tubes, said, host))
-        _names_are_free(i, made, layout, parts)
-        runners = tuple(
-            replace(
-                runner,
-                holes=(
-                    *runner.holes,
-                    *((h.part, h.tool) for h in made.holes if h.part in runner.tube_parts),
-                ),
-            )
-            for runner in runners
-        )
-        amounts = _with_added(layout, made, asked.material, on_runners=True)
-        layout = replace(layout, amounts=amounts)
-        hosts = [one.host for one in made.fitted]
-        for piece in made.pieces:
-            number = next(
-                (h for h, f in zip(hosts, made.fitted, strict=True) if f.name == piece.name),
-                hosts[0],
-            )
-            parts.append(AttachedPart(piece.name, piece.node, number))
-        fitted += made.fitted
-    return runners, tuple(parts), tuple(fitted), layout.amounts
-
-
-def _runner_pipes(runners: Iterable[Runner]) -> tuple[HostPipe, ...]:
-    found = []
-    for runner in runners:
-        at = runner.account.plate + runner.account.transition
-        for section in runner.tubes:
-            if not section.is_step:
-                found.append(
-                    HostPipe(
-                        name=runner.name,
-                        part=section.part,
-                        path=section.path,
-                        outer_radius=section.outer[0],
-                        inner_radius=section.inner[0],
-                        slots=(runner.slot,),
-                        before=at,
-                    )
-                )
-            at += section.path.length
-    return tuple(found)
-
-
-def summed_up(
-    fitted: Iterable[Fitted], layout: Layout, feeds: tuple[tuple[int, ...], ...]
-) -> tuple[Attachment, ...]:
-    """Attachments with cylinders in place of slots."""
-
-    def cylinders(slots: Iterable[int]) -> tuple[int, ...]:
-        return tuple(sorted({c for slot in slots for c in feeds[slot]}))
-
-    scrolls = {scroll.name: scroll for scroll in layout.scrolls}
-    return tuple(
-        Attachment(
-            fitted=one,
-            cylinders=cylinders(one.slots),
-            of_scroll=cylinders(scrolls[one.scroll].slots if one.scroll in scrolls else ()),
-        )
-        for one in fitted
-    )

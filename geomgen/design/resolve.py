@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from geomgen.design.amounts import come_to
 from geomgen.design.assembly import assembly, cast_whole, gas_volumes
-from geomgen.design.attaching import on_laid, sectioned, summed_up, tube_sizes
+from geomgen.design.attached_runners import on_laid, sectioned, summed_up
+from geomgen.design.attaching import tube_sizes
 from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
 from geomgen.design.fixed import Fixed
