@@ -103,7 +103,13 @@ def around(*flats, od=45.0, **changed):
         growth=HotGrowth(),
         head_flanges=flats,
         runners=tuple(
-            SimpleNamespace(cylinder=c, outer_radius=od / 2.0, inner_radius=od / 2.0 - 1.5)
+            SimpleNamespace(
+                cylinder=c,
+                outer_radius=od / 2.0,
+                inner_radius=od / 2.0 - 1.5,
+                entry_outer=od / 2.0,
+                entry_inner=od / 2.0 - 1.5,
+            )
             for c in cylinders
         ),
         limits=limits(**changed),

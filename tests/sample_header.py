@@ -224,6 +224,8 @@ def sample_design() -> Design:
             target=runner_path(c).length + PLATE + BLEND,
             account=LengthAccount(PLATE, BLEND, runner_path(c).length, 0.0),
             to_ends=(("entry", runner_path(c).length + PLATE + BLEND),),
+            sections=(),
+            holes=(),
         )
         for c in four
     )

@@ -57,7 +57,7 @@ def made(loop, length=45.0, **said):
 
 
 def design(blend, **limits):
-    runner = SimpleNamespace(cylinder=1, transition=blend, outer_radius=OUTER, inner_radius=INNER)
+    runner = SimpleNamespace(cylinder=1, transition=blend, entry_outer=OUTER, entry_inner=INNER)
     return SimpleNamespace(
         runners=(runner,),
         limits={**Limits().model_dump(), **limits},

@@ -121,7 +121,8 @@ def test_the_gas_of_a_leaning_port_begins_at_the_gasket_face():
     port = asked(SHAPES["oval"], way(25.0, 270.0)).ports[0]
     made = transition(port, OUTER, INNER, PLATE, BACK, LENGTH, FACE)
     path = Centreline(made.exit, (Straight(80.0),))
-    runner = SimpleNamespace(cylinder=1, slot=0, transition=made, path=path, inner_radius=INNER)
+    section = SimpleNamespace(path=path, inner=(INNER, INNER), is_step=False)
+    runner = SimpleNamespace(cylinder=1, slot=0, transition=made, tubes=(section,))
     outlet = NamedFace("OUTLET", path.end.origin, path.end.z)
     scroll = SimpleNamespace(name="", slots=(0,), links=(), gas=(), outlets=(outlet,))
     (part,) = gas_volumes("x", (runner,), (), SimpleNamespace(scrolls=(scroll,)))
