@@ -30,16 +30,23 @@ from geomgen.registry import plugins
 from geomgen.routing.problem import Obstacle
 
 OF_OTHER_FAMILIES = {
+    "egt-place",
     "oil-drain",
+    "oxygen-place",
     "pairing",
     "runner-area",
     "scroll-balance",
+    "sensor-room",
     "slip-fit",
+    "step-place",
+    "tail-support",
     "traced-outline",
     "turbine-inlet",
     "turbine-support",
+    "wastegate-lean",
+    "wastegate-reach",
 }
-"""Checks that say nothing of a 4-1 with ports of a named shape."""
+"""Checks that say nothing of a bare 4-1 with ports of a named shape."""
 
 
 def worst(found: tuple[Finding, ...]) -> Verdict:
