@@ -113,7 +113,7 @@ def test_units_are_in_the_names(demo_design: Design, facts: Facts) -> None:
     bare = {
         "format", "exit_code", "firing_order[]", "cylinder", "slot", "bends", "quantity",
         "cut_ratio", "cut_limit", "value", "limit", "rpm", "layout_score",
-        "layout_order_cost", "cylinders[]", "axis[]", "flow[]", "z[]",
+        "layout_order_cost", "cylinders[]", "axis[]", "flow[]", "x[]", "z[]",
     }  # fmt: skip
     units = ("_mm", "_mm2", "_deg", "_percent", "_m_s", "_mm[]")
 
