@@ -152,9 +152,9 @@ def growth(folder: Path) -> Iterable[str]:
 
 
 WHY = (
-    "What grows faster than in proportion: clearances in `checks` look at every pair of tubes, and",
-    "`step-overlap` among the proofs at every pair of parts whose bounds meet; both drop pairs that",
-    "are far apart at once.",
+    "What grows faster than in proportion: clearances in `checks` look at every pair of tubes,",
+    "and `step-overlap` among the proofs at every pair of parts whose bounds meet; both drop pairs",
+    "that are far apart at once.",
 )
 
 
