@@ -287,7 +287,7 @@ def sample_design() -> Design:
                 drilled=profile,
                 windows=windows,
                 holes=(),
-                marks=(),
+                centre_marks=(),
                 reference=(),
             ),
         ),

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from geomgen.design.lettered import Lettering
 from geomgen.geometry.frames import Frame
 from geomgen.plates import HoleKind, hole_loop
 from geomgen.profiles.loops import Line, Loop, Point2, Profile
@@ -127,13 +128,14 @@ class FlatPart:
         windows: the port windows' loops, by cylinder order.
         cuts: further openings: relief slots.
         holes: every bolt hole, cut or drilled.
-        marks: single strokes for the mark layer: centre marks and lettering.
+        centre_marks: single strokes for the mark layer, of holes that are drilled.
         reference: loops that are drawn to look at only (ports, gasket line).
         cylinders: cylinder number of each window.
         window_fit: tube to window, over both sides; 0 for butt windows [mm].
         window_style: ``socket`` takes the formed tube, ``round-socket`` the round one, ``butt``
             is the port's shape.
-        notes: what the shop must know about this part beyond its tables.
+        own_notes: what the shop must know about this part beyond its tables.
+        lettering: what else goes on the mark layer.
         facing: stock to be faced off after welding, on top of ``thickness`` [mm].
         loose: no part of the manifold: it stands in no assembly.
         sheet: gasket sheet and no metal.
@@ -151,17 +153,30 @@ class FlatPart:
     drilled: Profile
     windows: tuple[Loop, ...]
     holes: tuple[Hole, ...]
-    marks: tuple[Line, ...]
+    centre_marks: tuple[Line, ...]
     reference: tuple[Loop, ...]
     cylinders: tuple[int, ...] = ()
     window_fit: float = 0.0
     window_style: Literal["socket", "round-socket", "butt"] = "socket"
-    notes: tuple[str, ...] = ()
+    own_notes: tuple[str, ...] = ()
     cuts: tuple[Loop, ...] = ()
     facing: float = 0.0
     loose: bool = False
     sheet: bool = False
     window_wall: float = 0.0
+    lettering: Lettering | None = None
+
+    @property
+    def marks(self) -> tuple[Line, ...]:
+        """Single strokes for the mark layer: centre marks and lettering."""
+        strokes = () if self.lettering is None else self.lettering.placed[0]
+        return (*self.centre_marks, *strokes)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the shop must know beyond the tables, and lettering that found no room."""
+        unplaced = () if self.lettering is None else self.lettering.placed[1]
+        return (*self.own_notes, *unplaced)
 
     @property
     def cut_thickness(self) -> float:

@@ -19,7 +19,7 @@ from geomgen.proofs.dxf import prove
 
 # of the lettering only UP and its pennant, so that a file is small
 PART = cut("laser", labels=(), holes=plate().holes[:4])
-PART = replace(PART, marks=PART.marks[:17])
+PART = replace(PART, centre_marks=PART.marks[:17], lettering=None)
 VOLUMES = {PART.name: profile_area(PART.drilled) * PART.thickness}
 POLYLINES = ("LWPOLYLINE", "POLYLINE")
 SETTINGS = list(product(["R12", "R2000", "R2010"], ["polylines", "lines-arcs"], ["mm", "inch"]))
@@ -157,7 +157,7 @@ def test_its_own_layers_and_reference_pass():
 
 
 def test_a_part_without_marks_could_be_mistaken_for_its_mirror_image():
-    bare = replace(PART, marks=())
+    bare = replace(PART, centre_marks=(), lettering=None)
     design = around(bare)
     found = prove(design, export(design), {})
     assert {f.name for f in found if f.verdict is Verdict.WARN} == {"dxf-hand"}
