@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geomgen.cli import pipeline
@@ -207,6 +207,7 @@ def test_numbers_in_words():
     assert numbers((2, 1)) == "1, 2"
 
 
+@settings(max_examples=20)
 @given(st.lists(st.floats(0, 900), min_size=1, max_size=14), st.floats(1, 30))
 def test_spread_keeps_apart_and_moves_nothing_for_nothing(wanted, apart):
     wanted.sort()
@@ -217,6 +218,7 @@ def test_spread_keeps_apart_and_moves_nothing_for_nothing(wanted, apart):
         assert placed == pytest.approx(wanted)
 
 
+@settings(max_examples=20)
 @given(st.floats(1.0, 1e5), st.integers(4, 16))
 def test_ticks_are_round_and_reach_far_enough(most, count):
     marks = ticks(most, count)
