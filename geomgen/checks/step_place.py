@@ -3,7 +3,7 @@
 What: how far each runner's expanders stand from the places that the spec gives, which they leave
 only for a straight that holds them.
 Why: a step's place is what it is tuned by.
-Limit: ``limits.step_moved``.
+Limit: ``limits.step_moved``; a place beyond the runner's end is none.
 Source: common practice, no source.
 """
 
@@ -25,26 +25,30 @@ def run(design: Design) -> tuple[Finding, ...]:
             continue
         limit = design.limits["step_moved"]
         worst = max(abs(step.moved) for step in steps)
-        at, places = runner.account.plate + runner.account.transition, []
+        at, places, beyond = runner.account.plate + runner.account.transition, [], False
         for section in runner.sections:
             if section.is_step:
                 middle = at + section.path.length / 2.0
+                beyond = beyond or middle - section.moved >= runner.account.total
                 places.append(
                     f"{2 * section.outer[0]:g} to {2 * section.outer[1]:g} mm OD at "
                     f"{middle:.1f} mm (wanted {middle - section.moved:.1f})"
                 )
             at += section.path.length
-        ok = worst <= limit
+        ok = worst <= limit and not beyond
+        remedy = "move the step to a straight, shorten the expander, or solve again"
+        if beyond:
+            remedy = f"the runner is {runner.account.total:.1f} mm long: make the step's to smaller"
         found.append(
             Finding(
                 NAME,
                 runner.name,
-                judged(ok, Verdict.WARN),
+                judged(ok, Verdict.FAIL if beyond else Verdict.WARN),
                 "steps " + " and ".join(places),
                 worst,
                 limit,
                 "mm",
-                "" if ok else "move the step to a straight, shorten the expander, or solve again",
+                "" if ok else remedy,
                 steps[0].path.start.origin,
             )
         )

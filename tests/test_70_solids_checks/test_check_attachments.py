@@ -168,6 +168,9 @@ def test_probes_too_near_or_apart():
     assert found["egt_1"] is Verdict.PASS
     far = changed(stepped(), "egt_2", facts={"at_mm": 201.0})
     assert verdicts(egt_place, far)["egt_2"] is Verdict.WARN
+    for moved, verdict in ((10.0, Verdict.PASS), (-10.1, Verdict.WARN), (42.3, Verdict.WARN)):
+        aside = changed(stepped(), "egt_2", facts={"moved_mm": moved})
+        assert verdicts(egt_place, aside)["egt_2"] is verdict
     fewer = without(stepped(), "egt_4")
     assert verdicts(egt_place, fewer)["all probes"] is Verdict.WARN
 
@@ -201,6 +204,23 @@ def test_steps_that_were_moved_warn():
         worst = max(abs(s.moved) for s in runner.sections if s.is_step)
         assert moved[runner.name].value == worst
         assert (moved[runner.name].verdict is Verdict.WARN) == (worst > 25.0)
+
+
+def test_a_step_that_is_wanted_beyond_the_runner_fails():
+    design = stepped()
+    runner = design.runners[0]
+    index = max(i for i, section in enumerate(runner.sections) if section.is_step)
+    stands = runner.account.plate + runner.account.transition
+    stands += sum(section.path.length for section in runner.sections[:index])
+    stands += runner.sections[index].path.length / 2.0
+    for wanted, verdict in ((-0.1, Verdict.WARN), (0.1, Verdict.FAIL)):
+        sections = list(runner.sections)
+        moved = stands - (runner.account.total + wanted)
+        sections[index] = replace(sections[index], moved=moved)
+        asked = replace(runner, sections=tuple(sections))
+        found = step_place.run(replace(design, runners=(asked, *design.runners[1:])))[0]
+        assert found.verdict is verdict
+        assert (f"{runner.account.total:.1f} mm long" in found.remedy) == (verdict is Verdict.FAIL)
 
 
 def test_a_long_tail_wants_a_bracket():
