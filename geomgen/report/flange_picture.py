@@ -21,6 +21,7 @@ from geomgen.profiles.loops import (
     Point2,
     bounding_box,
 )
+from geomgen.report._labels import inked, place
 from geomgen.report.flat_words import HEADS, cells, headline, notes, what_it_is
 
 NAME = "flange-picture"
@@ -164,16 +165,20 @@ def _hole_labels(part: FlatPart, em: float) -> list[str]:
     """Stud names beside their holes, on the side away from the nearest window."""
     boxes = [bounding_box(window) for window in part.windows]
     middle = sum((box.bottom + box.top) / 2.0 for box in boxes) / max(1, len(boxes))
+    taken = list(inked(part))
     lines = []
     for hole in part.holes:
-        up = 1.0 if hole.at[1] >= middle else -1.0
-        # a tapped or dowel hole has its boss amid the lettering
-        beside = hole.boss if hole.kind == "clearance" else hole.diameter / 2.0
-        y = -(hole.at[1] + up * (beside + 0.9 * em)) + (0.0 if up > 0 else 0.7 * em)
         label = hole.name.removeprefix("stud ")
-        lines.append(
-            _text(hole.at[0], y, label, em, f'text-anchor="middle" fill="{_colour(hole.how)}"')
-        )
+        style = f'text-anchor="middle" fill="{_colour(hole.how)}"'
+        if hole.kind == "clearance" and hole.thread:
+            up = 1.0 if hole.at[1] >= middle else -1.0
+            y = -(hole.at[1] + up * (hole.boss + 0.9 * em)) + (0.0 if up > 0 else 0.7 * em)
+            lines.append(_text(hole.at[0], y, label, em, style))
+            continue
+        # a tapped or dowel hole has its boss amid the lettering
+        box = place(hole, (0.6 * em * len(label), 0.75 * em), 0.3 * em, taken)
+        taken.append(box)
+        lines.append(_text((box.left + box.right) / 2.0, -box.bottom, label, em, style))
     return lines
 
 

@@ -26,9 +26,11 @@ from geomgen.report._ink import (
     draw_loops,
     pen,
     printable,
+    width_of,
     wrapped,
     write,
 )
+from geomgen.report._labels import inked, place
 from geomgen.report._sheet_words import Row, fits, flow, rows
 from geomgen.report._tiles import HEAD, MARGIN, OVERLAP, PAPER, SIDE, Tile, Tiling, shows, tiling
 from geomgen.report.flat_words import headline, what_it_is
@@ -42,6 +44,10 @@ ACTUAL = "PRINT AT ACTUAL SIZE (100 %), no fit to page. Measure both bars, both 
 
 _OUTLINE = 0.18
 """Width of the lines that are measured [mm]."""
+_NAME = 6.0
+"""Of the names of holes, in points."""
+_CAPITALS = 0.73
+"""Height of capitals over the size of letters."""
 
 
 def pictures(design: Design) -> dict[str, bytes]:
@@ -232,14 +238,21 @@ def _drawing(canvas: Any, part: FlatPart, tile: Tile) -> None:
     draw_lines(canvas, [((-2.0, 0.0), (8.0, 0.0)), ((0.0, -2.0), (0.0, 8.0))], shift)
     write(canvas, (shift[0] + 8.6, shift[1] - 0.8), "x", 6.0, colour=SOFT)
     write(canvas, (shift[0] - 0.6, shift[1] + 8.6), "y", 6.0, colour=SOFT)
+    _hole_names(canvas, part, tile)
+
+
+def _hole_names(canvas: Any, part: FlatPart, tile: Tile) -> None:
+    """Names of the holes on a page, each on nothing else if there is room."""
+    taken = list(inked(part))
     for hole in part.holes:
+        name = hole.name.removeprefix("stud ")
+        box = place(hole, (width_of(name, _NAME), _CAPITALS * _NAME / MM), 0.8, taken)
+        taken.append(box)
         if not shows(tile.window, bounding_box(hole.loop)):
             continue
-        beside = hole.at[1] + (hole.diameter + hole.slot) / 2.0 + 1.0
-        at = (hole.at[0] + shift[0], beside + shift[1])
-        name = hole.name.removeprefix("stud ")
+        at = (box.left + tile.shift[0], box.bottom + tile.shift[1])
         colour = INK if hole.how == "cut" else DRILL
-        write(canvas, at, name, 6.0, colour=colour, anchor="middle")
+        write(canvas, at, name, _NAME, colour=colour)
 
 
 def _each(canvas: Any, loops: Iterable[Loop], tile: Tile) -> None:
