@@ -316,7 +316,12 @@ def _not_zero(value: tuple[float, ...]) -> tuple[float, ...]:
 
 
 Point = Annotated[
-    tuple[Length, Length, Length], _vector(3, "a point of three lengths", "[x, y, z]")
+    tuple[Length, Length, Length],
+    _vector(
+        3,
+        "a point of three lengths",
+        "[x, y, z], or by tape: {tape: {studs: {1a: 412, 2b: 380, 4b: 505}, side: out}}",
+    ),
 ]
 """``[x, y, z]`` [mm]."""
 FacePoint = Annotated[tuple[Length, Length], _vector(2, "a place of two lengths", "[x, y]")]

@@ -50,7 +50,7 @@ def run(design: Design) -> tuple[Finding, ...]:
                 at,
                 least,
                 "mm",
-                "" if verdict is Verdict.PASS else "move it along the runner: at",
+                _remedy(verdict, moved),
                 one.fitted.at,
             )
         )
@@ -74,3 +74,11 @@ def run(design: Design) -> tuple[Finding, ...]:
             "" if ok and not lacking else "one bung on: runners keeps them equal",
         ),
     )
+
+
+def _remedy(verdict: Verdict, moved: float) -> str:
+    if verdict is Verdict.PASS:
+        return ""
+    if abs(moved) > _ASIDE:
+        return "choose at where every runner is straight, or a greater shelf.min_straight_at_flange"
+    return "move it along the runner: at"

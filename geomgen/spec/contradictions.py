@@ -26,6 +26,7 @@ from geomgen.spec.tools import Tool
 class Sections:
     """The sections of a spec that are sound; None for those that are not."""
 
+    title: str | None = None
     engine: Engine | None = None
     heads: tuple[Head, ...] | None = None
     flange: Flange | None = None

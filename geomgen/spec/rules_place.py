@@ -89,6 +89,21 @@ def banks(s: Sections) -> Iterator[Problem]:
         )
 
 
+def title_says_the_bank(s: Sections) -> Iterator[Problem]:
+    """The title of one bank's manifold does not name the other bank."""
+    if not s.title or s.heads is None or len(s.heads) != 1 or s.heads[0].bank is None:
+        return
+    bank, title = s.heads[0].bank, s.title.lower()
+    other = "right" if bank == "left" else "left"
+    if f"{other} bank" in title and f"{bank} bank" not in title:
+        yield complaint(
+            ("heads", 0, "bank"),
+            f"bank: {bank}, and a title of the {other} bank",
+            "one bank in both",
+            "see which bank the head is of, and correct the other place",
+        )
+
+
 def ports_placed(s: Sections) -> Iterator[Problem]:
     """Every port has a place, and a direction of its own only if all have."""
     if s.engine is None or s.heads is None:
@@ -147,10 +162,14 @@ def windows(s: Sections) -> Iterator[Problem]:
             left = _apart(edge, other) - 2.0 * margin
             if left < s.flange.land - 1e-9:
                 key = "pitch" if head.ports.pitch is not None else "at"
+                lies = (
+                    f"{left:.2f} mm between the windows of cylinders {a} and {b}"
+                    if left >= 0.0
+                    else f"the windows of cylinders {a} and {b} one over the other"
+                )
                 yield complaint(
                     ("heads", i, "ports", key),
-                    f"{left:.2f} mm between the windows of cylinders {a} and {b} "
-                    f"(each port grows by {margin:g} mm all round)",
+                    f"{lies} (each port grows by {margin:g} mm all round)",
                     f"at least the land, {s.flange.land:g} mm",
                     "correct pitch or port width, or make flange.land smaller",
                 )
@@ -304,6 +323,7 @@ def names(s: Sections) -> Iterator[Problem]:
 RULES: tuple[Rule, ...] = (
     head_cylinders,
     banks,
+    title_says_the_bank,
     ports_placed,
     windows,
     stud_count,
