@@ -5,7 +5,7 @@ the limit deviation and the taper of both walls, at the worst; and the metal to 
 Why: a window drawn 0.3 mm large and cut 1.3 mm small does not take the tube; one cut as
 much too large leaves a gap that no thin wall bridges.
 Limit: 0 for a fit as cut; to be filed warns, and fails beyond ``limits.file_most``;
-``limits.weld_gap_over_wall`` is the widest gap a side; ``limits.cut_class_plasma``,
+a fit drawn wider a side than ``limits.weld_gap_over_wall`` fails; ``limits.cut_class_plasma``,
 ``cut_class_laser``, ``cut_range_plasma``, ``cut_range_laser``, ``cut_tolerance_waterjet``
 and ``cut_taper_waterjet``, or the shop's own ``window_tolerance`` and ``window_taper``.
 Source: ISO 9013 by public reprints, waterjet shops' rules; classes common practice, no source.
@@ -25,6 +25,7 @@ _VERDICTS = {
     "cut small and file": Verdict.WARN,
     "unknown": Verdict.WARN,
     "finer process": Verdict.FAIL,
+    "too loose": Verdict.FAIL,
 }
 
 
@@ -57,7 +58,7 @@ def _worst(design: Design, part: FlatPart, walls: list[float]) -> Fit:
         )
         for wall, window in zip(walls, part.windows, strict=True)
     ]
-    return max(fits, key=lambda fit: (fit.way == "unknown", fit.file))
+    return max(fits, key=lambda fit: (fit.way == "unknown", fit.way == "too loose", fit.file))
 
 
 def _finding(part: FlatPart, fit: Fit) -> Finding:

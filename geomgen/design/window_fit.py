@@ -9,7 +9,7 @@ from typing import Literal
 from geomgen.design.iso_9013 import CutQuality, limit_deviation, perpendicularity
 from geomgen.profiles.loops import Loop, bounding_box
 
-Way = Literal["as cut", "file", "cut small and file", "finer process", "unknown"]
+Way = Literal["as cut", "file", "cut small and file", "finer process", "too loose", "unknown"]
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,7 @@ def fit_of(
     of the window leaves between ``f - d - 2 u`` and ``f + d``. The most that can be welded is
     twice ``limits.weld_gap_over_wall`` of the wall; a window that may come out wider is cut
     smaller by the difference, and up to half of ``d + 2 u - f`` and that is filed away a side.
+    Drawn wider than can be welded, it is too loose however it is cut.
 
     Args:
         window: as drawn.
@@ -89,10 +90,13 @@ def fit_of(
         return Fit(0.0, 0.0, 0.0, 0.0, "unknown", None)
     least = fit - quality.deviation - 2.0 * quality.taper
     most = fit + quality.deviation
-    small = max(0.0, most - 2.0 * limit("weld_gap_over_wall") * wall)
+    weldable = 2.0 * limit("weld_gap_over_wall") * wall
+    small = max(0.0, most - weldable)
     file = max(0.0, (small - least) / 2.0)
     way: Way = "cut small and file" if small > 0.0 else "file"
-    if file <= 0.0:
+    if fit > weldable + 1e-9:
+        way = "too loose"
+    elif file <= 0.0:
         way = "as cut"
     elif file > limit("file_most"):
         way = "finer process"
@@ -109,6 +113,8 @@ def advice(fit: Fit) -> str:
         f"then {filed} to the drawn size",
         "finer process": f"take a finer process, or name what the shop holds in "
         f"limits.window_tolerance: this one leaves up to {fit.file:.1f} mm a side to file",
+        "too loose": "make the fit smaller, 0.2 to 0.4 mm, or set limits.weld_gap_over_wall: the "
+        "gap as drawn is wider than the wall can bridge",
         "unknown": "ask the shop what it holds, and name it in limits.window_tolerance",
     }[fit.way]
 

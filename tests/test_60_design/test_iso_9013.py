@@ -74,6 +74,15 @@ def test_plasma_on_10_mm_is_cut_small_and_filed():
     assert "mm small over both sides" in advice(found)
 
 
+def test_a_fit_drawn_wider_than_the_wall_can_bridge_is_too_loose():
+    # by hand: a quarter of 1.5 a side is 0.75 over both
+    assert fit("waterjet", drawn=0.75).way != "too loose"
+    found = fit("waterjet", drawn=0.76)
+    assert found.way == "too loose"
+    assert "make the fit smaller" in advice(found)
+    assert fit("waterjet", drawn=0.76, weld_gap_over_wall=0.3).way != "too loose"
+
+
 def test_plasma_on_half_inch_wants_a_finer_process():
     # by hand: class 2 over 10 mm 1.8; range 3 u 0.527
     found = fit("plasma", 12.7)

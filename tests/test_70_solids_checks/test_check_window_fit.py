@@ -40,6 +40,12 @@ def test_facing_stock_counts_as_thickness():
     assert thin.value - thick.value == pytest.approx(0.5 + 2 * 0.02)
 
 
+def test_a_window_drawn_far_too_wide_fails_however_it_is_cut():
+    (found,) = window_fit.run(around(flange(ports=1, process="waterjet", fit=30.0)))
+    assert found.verdict is Verdict.FAIL
+    assert "make the fit smaller" in found.remedy
+
+
 def test_butt_windows_take_no_tube():
     assert window_fit.run(around(flange(window="butt", ports=1))) == ()
 
