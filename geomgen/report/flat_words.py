@@ -5,7 +5,7 @@ from __future__ import annotations
 from geomgen.design.model import PLAIN, Files, FlatPart, Hole
 from geomgen.exports import dxf, dxf_kerf
 from geomgen.exports.hole_table_csv import slot_degrees
-from geomgen.profiles.loops import Arc, profile_area
+from geomgen.profiles.loops import Arc, bounding_box, profile_area
 
 FLATNESS = 0.15
 """What a flange may be out of flat overall before it is welded [mm]; common practice, no source."""
@@ -14,6 +14,8 @@ READS_RIGHT = (
     "Seen from the tube side: there the lettering reads right and the pennant beside UP flies "
     "to the right. If not, the part is mirrored."
 )
+
+_TOOLS = {"plasma": "torch", "laser": "beam", "waterjet": "jet"}
 
 HEADS = ("hole", "x", "y", "size", "for", "how", "note")
 """Columns of the table of holes."""
@@ -74,6 +76,7 @@ def notes(part: FlatPart, files: Files = PLAIN) -> tuple[str, ...]:
             f"side after welding, {part.thickness:g} mm finished."
         )
     texts += _drilled(part)
+    texts += _far_origin(part)
     if part.window_style != "butt":
         tube = "formed" if part.window_style == "socket" else "round"
         texts.append(
@@ -83,8 +86,9 @@ def notes(part: FlatPart, files: Files = PLAIN) -> tuple[str, ...]:
     texts += _measures(part)
     if files.kerf is not None:
         texts.append(
-            f"{dxf_kerf.file_name(part, files.unit).rpartition('/')[2]} is the path of the torch: "
-            f"kerf {files.kerf.width:g} mm and lead-ins are in it. Set no kerf with that file."
+            f"{dxf_kerf.file_name(part, files.unit).rpartition('/')[2]} is the path of the "
+            f"{_TOOLS[part.process]}: kerf {files.kerf.width:g} mm and lead-ins are in it. "
+            "Set no kerf with that file."
         )
     return (*texts, *(note[:1].upper() + note[1:] for note in part.notes))
 
@@ -112,22 +116,38 @@ def _drilled(part: FlatPart) -> list[str]:
     marked = [hole for hole in part.holes if hole.how == "mark"]
     if marked:
         texts.append(
-            f"Red dashed holes are NOT cut: centre mark only, drill {_sizes(marked)} mm after "
-            f"cutting{_because(part, marked)}."
+            f"Red dashed holes are NOT cut: centre mark only, {_to_drill(marked)}"
+            f"{_because(part, marked)}."
         )
     pilots = [hole for hole in part.holes if hole.how == "pilot"]
     if pilots:
         texts.append(
-            f"Holes with a red dashed circle round them are cut small, as pilots: drill "
-            f"{_sizes(pilots)} mm after cutting{_because(part, pilots)}."
+            f"Holes with a red dashed circle round them are cut small, as pilots: "
+            f"{_to_drill(pilots)}{_because(part, pilots)}."
         )
     if any(hole.kind == "tapped" for hole in part.holes):
         texts.append("Tapped holes: the size is that of the tap drill. Never burn them to size.")
+    if any(hole.kind == "dowel" for hole in part.holes):
+        texts.append("Dowel holes: the size is as reamed, H7. Drill 0.2 to 0.3 mm under it first.")
     return texts
 
 
-def _sizes(holes: list[Hole]) -> str:
-    return ", ".join(f"{d:.1f}" for d in sorted({hole.diameter for hole in holes}))
+def _far_origin(part: FlatPart) -> list[str]:
+    """Where a window is, on a part that the origin of its table of holes does not lie on."""
+    box = bounding_box(part.profile.outer)
+    if not part.windows or (box.left <= 0.0 <= box.right and box.bottom <= 0.0 <= box.top):
+        return []
+    window = bounding_box(part.windows[0])
+    x, y = (window.left + window.right) / 2.0, (window.bottom + window.top) / 2.0
+    place = f"x {x:.2f}, y {y + 0.0:.2f}"
+    return [f"The origin of x and y is off this part: the middle of its window is at {place}."]
+
+
+def _to_drill(holes: list[Hole]) -> str:
+    """``drill 9.0, 10.5 mm after cutting``; the drill of a dowel's hole is a note of its own."""
+    sizes = sorted({hole.diameter for hole in holes if hole.kind != "dowel"})
+    said = ", ".join(f"{d:.1f}" for d in sizes)
+    return f"drill {said} mm after cutting" if sizes else "drill after cutting"
 
 
 def _because(part: FlatPart, holes: list[Hole]) -> str:

@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 from cut_plates import cut
-from flat_demo import around, flange
+from flat_demo import around, flange, flanges
 
 from geomgen.design.flat_model import PLAIN, Files, Kerf
 from geomgen.profiles.loops import Arc, Line, bounding_box
@@ -115,3 +115,25 @@ def test_the_notes_say_unit_version_layers_and_kerf():
     assert "PROFIL is cut; ETCH is a light etch" in words
     assert "test_flange_10mm_304_kerf_compensated_inch.dxf is the path of the torch" in words
     assert "mirrored" in words
+
+
+def test_a_dowel_s_hole_is_not_to_be_drilled_to_its_own_size():
+    # a reamer takes 0.2 to 0.3 mm: drilled to 14.0 there is nothing left for it
+    words = words_of(cut("plasma"))
+    drills = re.findall(r"drill ([\d., ]+) mm after cutting", words)
+    assert drills
+    assert not any("14.0" in some for some in drills)
+    assert "as reamed, H7. Drill 0.2 to 0.3 mm under it" in words
+
+
+def test_the_tool_of_the_kerf_file_is_the_process_s():
+    for process, tool in (("plasma", "torch"), ("laser", "beam"), ("waterjet", "jet")):
+        words = words_of(cut(process), Files(kerf=Kerf(1.0)))
+        assert f"is the path of the {tool}: kerf 1 mm" in words
+
+
+def test_a_part_away_from_the_origin_says_where_its_window_is():
+    first, second = flanges(outline="separate", ports=2)
+    assert not any("origin of x and y" in note for note in notes(first))
+    # ports are 92 mm apart
+    assert any("window is at x 92.00, y 0.00" in note for note in notes(second))
