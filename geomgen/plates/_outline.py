@@ -126,7 +126,8 @@ def _apart(name: str, loop: Loop, other: str, its: Loop, key: str) -> None:
 def for_bolts(holes: Sequence[PlateHole]) -> tuple[PlateHole, ...]:
     """The holes that a plate needs which is bolted on to one with these holes.
 
-    Where the other one is tapped, this one has clearance holes, ISO 273 medium.
+    Where the other one is tapped, this one has clearance holes, ISO 273 medium. Holes keep their
+    sizes and lose their reasons: the plate is bolted on cold.
     """
     return tuple(
         replace(
@@ -136,6 +137,6 @@ def for_bolts(holes: Sequence[PlateHole]) -> tuple[PlateHole, ...]:
             note="",
         )
         if hole.kind == "tapped" and hole.thread in FASTENERS
-        else hole
+        else replace(hole, note="with washer" if "with washer" in hole.note else "")
         for hole in holes
     )

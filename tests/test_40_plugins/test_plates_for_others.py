@@ -1,6 +1,7 @@
 """Blanking and test plates and gaskets: made for another plate, and true to it."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -70,6 +71,16 @@ def test_what_is_bolted_to_threads_has_clearance_holes():
         # ISO 273 medium
         assert {(hole.kind, hole.diameter) for hole in bolts} == {("clearance", 11.0)}
     assert {hole.diameter for hole in sheet(of).holes} == {12.0}
+
+
+def test_a_plate_that_is_bolted_on_cold_says_nothing_of_growth():
+    of = inlet()
+    notes = ("opened for 0.98 mm of hot growth, with washer", "register")
+    holes = tuple(replace(hole, note=note) for hole, note in zip(of.holes[:2], notes, strict=True))
+    for plate in (blank(replace(of, holes=holes)), air_plate(replace(of, holes=holes))):
+        bolts = [hole for hole in plate.holes if hole.name.startswith("bolt")]
+        assert [hole.note for hole in bolts] == ["with washer", ""]
+        assert [hole.diameter for hole in bolts] == [hole.diameter for hole in holes]
 
 
 def test_a_test_plate_has_one_air_port_in_the_middle_of_a_window():
