@@ -123,7 +123,7 @@ def _tags(text: str) -> Tags:
         tags.append((int(code), lines[i + 1].strip()))
     if len(lines) % 2 or not tags or (0, "EOF") not in tags[-1:]:
         raise NotDrawn(
-            "a DXF file that does not end in EOF" if tags else "an empty file",
+            "a file that does not end in EOF" if lines else "an empty file",
             "a whole DXF file",
             "export it again",
         )

@@ -270,3 +270,11 @@ def test_reader_takes_twenty_thousand_strokes_no_further():
     with pytest.raises(_dxf.NotDrawn, match="more than"):
         _dxf.read(content)
     assert isinstance(Line((0, 0), (1, 1)), Line)
+
+
+def test_reader_tells_an_empty_file_from_one_that_is_no_drawing():
+    with pytest.raises(_dxf.NotDrawn, match="an empty file"):
+        _dxf.read(b"\n \n")
+    for content in (b"garbage\n", b"0\nSECTION\n2\nENTITIES\n"):
+        with pytest.raises(_dxf.NotDrawn, match="does not end in EOF"):
+            _dxf.read(content)
