@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from pydantic import Field, model_validator
@@ -126,3 +127,25 @@ def bend_toward(
         return None
     aside = sub(way, scale(start.z, dot(way, start.z)))
     return Bend(clr, angle, math.atan2(dot(aside, start.y), dot(aside, start.x)))
+
+
+def each_is_one(named: Sequence[int], cylinders: Sequence[int]) -> None:
+    """See that what is said of single stubs is said of stubs that there are, once.
+
+    Args:
+        named: cylinders that ``collector.each`` names, in its order.
+        cylinders: of the manifold.
+
+    Raises:
+        DoesNotFit: a cylinder is not the manifold's, or is named twice.
+    """
+    for i, number in enumerate(named):
+        if number in cylinders and number not in named[:i]:
+            continue
+        again = number in cylinders
+        raise DoesNotFit(
+            ("collector", "each", str(i), "cylinder"),
+            f"cylinder {number}{' for the second time' if again else ''}",
+            f"cylinders of {list(cylinders)}, each once",
+            "take one of the two out" if again else "correct the number, or take it out",
+        )

@@ -31,7 +31,7 @@ from geomgen.families import (
 )
 from geomgen.families._log_parts import Outflow, amounts, gas, metal, outflow
 from geomgen.families._logging import LAND, Log, SetOn, apart, clears, lead_to, set_on
-from geomgen.families._pipes import PipeSize, TurnBend, bend_toward
+from geomgen.families._pipes import PipeSize, TurnBend, bend_toward, each_is_one
 from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.frames import distance, norm, sub, unit
 from geomgen.names import Material
@@ -175,6 +175,7 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
     Raises:
         DoesNotFit: a stub misses the log, or two parts would share room.
     """
+    each_is_one([one.cylinder for one in spec.each], asked.cylinders)
     casting = _casting(spec, asked)
     log = Log(spec.at, _axis(spec, asked), spec.tube.size)
     laid = tuple(_stub(spec, log, start, asked.tube) for start in asked.starts)

@@ -24,7 +24,7 @@ from geomgen.families import (
     Start,
     TubeSize,
 )
-from geomgen.families._pipes import MOST_TURN, bend_toward
+from geomgen.families._pipes import MOST_TURN, bend_toward, each_is_one
 from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.centreline import Piece as PathPiece
 from geomgen.geometry.copes import PlaneCope, extremes, held, skin, slash
@@ -132,6 +132,7 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
     Raises:
         DoesNotFit: a stub has no length, or its cut runs into its bend.
     """
+    each_is_one([one.cylinder for one in spec.each], asked.cylinders)
     laid = tuple(_stub(spec, asked, start) for start in asked.starts)
     slots = tuple(stub.path.end for stub in laid)
     numbers = asked.cylinders

@@ -267,3 +267,9 @@ def test_stubs_that_differ():
     said = spec(each=[{"cylinder": 2, "bend": {"clr": 45, "toward": [0, -1, 0]}}])
     layout = lay_out(said, asked())
     assert [path.bends[0].radius for path in layout.laid] == [57.15, 45.0, 57.15, 57.15]
+    bend = {"clr": 45, "toward": [0, -1, 0]}
+    for named in ([2, 9], [9, 2], [2, 2]):
+        with pytest.raises(DoesNotFit) as caught:
+            lay_out(spec(each=[{"cylinder": n, "bend": bend} for n in named]), asked())
+        place = "0" if named[0] == 9 else "1"
+        assert caught.value.key == ("collector", "each", place, "cylinder")

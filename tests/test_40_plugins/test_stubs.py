@@ -55,6 +55,14 @@ def test_lengths_count_to_the_centre_of_the_open_end():
             assert path.length + length == pytest.approx(wanted)
 
 
+@pytest.mark.parametrize(("named", "place"), [([2, 3], "1"), ([1, 2, 1], "2")])
+def test_a_stub_that_there_is_not_or_that_is_said_twice_is_refused(named, place):
+    each = [{"cylinder": number, "straight": 80} for number in named]
+    with pytest.raises(DoesNotFit, match=f"cylinder {named[-1]}") as caught:
+        lay_out(spec(each=each), asked(2))
+    assert caught.value.key == ("collector", "each", place, "cylinder")
+
+
 def test_every_stub_is_a_gas_volume_with_its_own_end():
     layout = lay_out(spec(each=[{"cylinder": 2, "straight": 80}]), asked(3))
     assert [scroll.slots for scroll in layout.scrolls] == [(0,), (1,), (2,)]
