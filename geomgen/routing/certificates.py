@@ -118,7 +118,9 @@ def too_few_bends(problem: Problem) -> Impossible | None:
 
 def _begins(edge: Edge) -> str:
     """What a tube's start is called."""
-    return "the transition" if edge.at_start is None else "the end of what is tacked"
+    if edge.at_start is None:
+        return "the transition"
+    return "its merge" if edge.name.startswith("secondary ") else "the end of what is tacked"
 
 
 def _slots(problem: Problem, edge: Edge) -> tuple[Frame, ...]:

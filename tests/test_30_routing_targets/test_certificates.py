@@ -63,6 +63,22 @@ def test_floor_is_named_and_true() -> None:
     assert below_floor(problem(length=found.floor + 120.0)) is None
 
 
+@pytest.mark.parametrize(
+    ("name", "at_start", "begins"),
+    [
+        ("runner 1", None, "the transition"),
+        ("runner 1", 0.0, "the end of what is tacked"),
+        ("secondary 1", 0.0, "its merge"),
+    ],
+)
+def test_floor_says_where_the_tube_begins(name: str, at_start: float | None, begins: str) -> None:
+    asked = problem(length=330.0)
+    first = replace(asked.edges[0], name=name, at_start=at_start)
+    found = below_floor(replace(asked, edges=(first, *asked.edges[1:])))
+    assert isinstance(found, Impossible)
+    assert f"from {begins} to the nearest slot" in found.reason
+
+
 @pytest.mark.parametrize(("pitch", "holds"), [(47.9, True), (48.1, False)])
 def test_pitch_below_od_plus_gap(pitch: float, holds: bool) -> None:
     found = ends_too_near(problem(pitch))
