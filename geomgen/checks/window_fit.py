@@ -2,6 +2,8 @@
 
 What: the fit between tube and window on the small side of the cut's taper: as drawn, less
 the limit deviation and the taper of both walls, at the worst; and the metal to be filed.
+Where a port leans, also the gap that the leaning tube leaves on one side of its square-cut
+window: it touches the other.
 Why: a window drawn 0.3 mm large and cut 1.3 mm small does not take the tube; one cut as
 much too large leaves a gap that no thin wall bridges.
 Limit: 0 for a fit as cut; to be filed warns, and fails beyond ``limits.file_most``;
@@ -13,11 +15,21 @@ Source: ISO 9013 by public reprints, waterjet shops' rules; classes common pract
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
+
+from geomgen.design.leaning import STRAIGHT
 from geomgen.design.model import Design, FlatPart
 from geomgen.design.window_fit import Fit, advice, fit_of
 from geomgen.errors import Finding, Verdict
+from geomgen.geometry.frames import angle_between
 
 NAME = "window-fit"
+
+_OPEN = (
+    "close the open side before welding: file the window's walls to the lean from a narrower cut, "
+    "have it cut at the port's angle, or take window: butt"
+)
 
 _VERDICTS = {
     "as cut": Verdict.PASS,
@@ -30,12 +42,39 @@ _VERDICTS = {
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding a plate whose windows take tubes: its worst window [mm]."""
+    """Findings a plate whose windows take tubes: its worst window, and what leans [mm]."""
     walls = {r.cylinder: r.entry_outer - r.entry_inner for r in design.runners}
     return tuple(
-        _finding(part, _worst(design, part, of))
+        finding
         for part in design.flats
         if part.window_style != "butt" and not part.sheet and (of := _walls(part, walls))
+        for finding in (_finding(part, _worst(design, part, of)), *_leaning(design, part, of))
+    )
+
+
+def _leaning(design: Design, part: FlatPart, walls: list[float]) -> Iterator[Finding]:
+    """A finding where a tube leans in a window: ``t tan lean`` is open on one side."""
+    leans = {
+        port.cylinder: angle_between(port.frame.z, part.frame.z)
+        for port in design.ports
+        if port.cylinder in part.cylinders
+    }
+    lean, cylinder = max(((lean, c) for c, lean in leans.items()), default=(0.0, 0))
+    if lean < STRAIGHT:
+        return
+    left = part.thickness * math.tan(lean)
+    limit = design.limits["weld_gap_over_wall"] * min(walls)
+    good = left + part.window_fit / 2.0 <= limit
+    yield Finding(
+        NAME,
+        f"{part.name} / leaning tubes",
+        Verdict.PASS if good else Verdict.WARN,
+        f"port {cylinder} leans {math.degrees(lean):.1f} deg: its window is cut square and leaves "
+        f"{left:.2f} mm on one side beside the fit; {limit:.2f} can be welded",
+        value=left + part.window_fit / 2.0,
+        limit=limit,
+        unit="mm",
+        remedy="" if good else _OPEN,
     )
 
 

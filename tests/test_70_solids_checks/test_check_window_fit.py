@@ -10,7 +10,7 @@ from flat_demo import OVAL, around, flange, flanges, wanted
 from geomgen.checks import hot_growth, window_fit, window_perimeter
 from geomgen.design.growth import HotGrowth
 from geomgen.errors import Verdict
-from geomgen.profiles.loops import perimeter
+from geomgen.profiles.loops import bounding_box, perimeter
 
 
 @pytest.mark.parametrize(
@@ -44,6 +44,22 @@ def test_a_window_drawn_far_too_wide_fails_however_it_is_cut():
     (found,) = window_fit.run(around(flange(ports=1, process="waterjet", fit=30.0)))
     assert found.verdict is Verdict.FAIL
     assert "make the fit smaller" in found.remedy
+
+
+def test_a_leaning_tube_leaves_its_square_cut_window_open():
+    # by hand: 10 mm of plate at 1 in 4 go 2.5 mm aside; a quarter of 1.5 can be welded
+    asked = wanted(ports=1, directions=[(0.25, 0.0, 1.0)])
+    part = flange(ports=1, directions=((0.25, 0.0, 1.0),), process="laser")
+    design = SimpleNamespace(**{**vars(around(part)), "ports": asked.ports})
+    _, found = window_fit.run(design)
+    assert found.verdict is Verdict.WARN
+    assert found.value == pytest.approx(2.5 + 0.15)
+    assert found.limit == pytest.approx(0.375)
+    # measured on the window: the tube's section on the face is 48.3 / cos lean wide
+    box, tube = bounding_box(part.windows[0]), 48.3 / math.cos(math.atan(0.25))
+    assert box.width - tube == pytest.approx(2.5, abs=0.05)
+    straight = SimpleNamespace(**{**vars(design), "ports": wanted(ports=1).ports})
+    assert len(window_fit.run(straight)) == 1
 
 
 def test_butt_windows_take_no_tube():
