@@ -72,6 +72,12 @@ def place(hole: Hole, size: Point2, gap: float, taken: Sequence[Box]) -> Box:
     return best
 
 
+def is_clear(middle: Point2, size: Point2, taken: Sequence[Box]) -> bool:
+    """Whether a name round a place lies on nothing."""
+    box = _around(middle, size)
+    return not any(_meet(box, other) for other in taken)
+
+
 def _around(middle: Point2, size: Point2) -> Box:
     (x, y), (width, height) = middle, size
     return Box(x - width / 2.0, y - height / 2.0, x + width / 2.0, y + height / 2.0)

@@ -21,7 +21,7 @@ from geomgen.profiles.loops import (
     Point2,
     bounding_box,
 )
-from geomgen.report._labels import inked, place
+from geomgen.report._labels import inked, is_clear, place
 from geomgen.report.flat_words import HEADS, cells, headline, notes, what_it_is
 
 NAME = "flange-picture"
@@ -170,13 +170,15 @@ def _hole_labels(part: FlatPart, em: float) -> list[str]:
     for hole in part.holes:
         label = hole.name.removeprefix("stud ")
         style = f'text-anchor="middle" fill="{_colour(hole.how)}"'
+        size = (0.6 * em * len(label), 0.75 * em)
         if hole.kind == "clearance" and hole.thread:
             up = 1.0 if hole.at[1] >= middle else -1.0
-            y = -(hole.at[1] + up * (hole.boss + 0.9 * em)) + (0.0 if up > 0 else 0.7 * em)
-            lines.append(_text(hole.at[0], y, label, em, style))
-            continue
-        # a tapped or dowel hole has its boss amid the lettering
-        box = place(hole, (0.6 * em * len(label), 0.75 * em), 0.3 * em, taken)
+            foot = hole.at[1] + up * (hole.boss + 0.9 * em) - (0.0 if up > 0 else 0.7 * em)
+            if is_clear((hole.at[0], foot + size[1] / 2.0), size, taken):
+                lines.append(_text(hole.at[0], -foot, label, em, style))
+                continue
+        # a boss is not always at the edge, and has lettering round it
+        box = place(hole, size, 0.3 * em, taken)
         taken.append(box)
         lines.append(_text((box.left + box.right) / 2.0, -box.bottom, label, em, style))
     return lines

@@ -167,4 +167,6 @@ def _measures(part: FlatPart) -> list[str]:
     if fillets:
         texts.append(f"Inside fillets R{', R'.join(f'{r:g}' for r in fillets)}.")
     area = profile_area(part.drilled) / 100.0
+    if part.sheet:
+        return [*texts, f"Area {area:.1f} cm2."]
     return [*texts, f"Flat within {FLATNESS:g} mm after cutting. Area {area:.1f} cm2 as drilled."]

@@ -2,9 +2,11 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
+from itertools import pairwise
 
 import pytest
-from cut_plates import cut
+from cut_plates import HOLES, cut
 from flat_demo import around, flange, flanges
 
 from geomgen.design.flat_model import PLAIN, Files, Kerf
@@ -137,3 +139,22 @@ def test_a_part_away_from_the_origin_says_where_its_window_is():
     assert not any("origin of x and y" in note for note in notes(first))
     # ports are 92 mm apart
     assert any("window is at x 92.00, y 0.00" in note for note in notes(second))
+
+
+def test_a_gasket_s_sheet_need_not_be_flat_after_cutting():
+    assert "Flat within" in words_of(cut())
+    assert not any(n.startswith("Flat within 0.15 mm") for n in notes(cut(sheet=True)))
+
+
+def test_a_stud_s_name_that_would_lie_on_an_edge_moves_beside_its_hole():
+    # 14 mm of boss and a gap end just below an edge that is 19 mm above the hole
+    outer = tuple(
+        Line(a, b)
+        for a, b in pairwise(
+            [(-60.0, -50.0), (200.0, -50.0), (200.0, 53.0), (-60.0, 53.0), (-60.0, -50.0)]
+        )
+    )
+    part = cut(outer=outer, holes=(replace(HOLES[0], at=(20.0, 34.0)),))
+    text = picture(part, "wren-12", "B")
+    y, size = map(float, re.search(r'y="(\S+)" font-size="(\S+)"[^>]*>1a<', text).groups())
+    assert -y + 0.7 * size < 53.0 or -y > 53.0
