@@ -8,6 +8,10 @@ from geomgen.errors import KeyPath, Problem
 from geomgen.spec.contradictions import Rule, Sections, complaint
 from geomgen.spec.positions import cylinders, studs
 
+LEAST_CUT = {"plasma": 1.5, "laser": 0.1, "waterjet": 0.75}
+"""Least width of a cut [mm]: plasma cutters' and waterjet shops' guides; laser common practice,
+no source."""
+
 
 def studs_named(s: Sections) -> Iterator[Problem]:
     """Every stud that the flange names stands in a head."""
@@ -39,4 +43,19 @@ def relief_in_one_piece(s: Sections) -> Iterator[Problem]:
         )
 
 
-RULES: tuple[Rule, ...] = (studs_named, relief_in_one_piece)
+def relief_can_be_cut(s: Sections) -> Iterator[Problem]:
+    """A relief slot is no narrower than the cut itself."""
+    if s.flange is None or s.flange.relief is None:
+        return
+    process, width = s.flange.process, s.flange.relief.width
+    cut = LEAST_CUT[process]
+    if width < cut:
+        yield complaint(
+            ("flange", "relief", "width"),
+            f"a slot of {width:g} mm",
+            f"at least the width of the cut: {process} takes out {cut:g} mm and more",
+            "make it 2 to 3 mm",
+        )
+
+
+RULES: tuple[Rule, ...] = (studs_named, relief_in_one_piece, relief_can_be_cut)
