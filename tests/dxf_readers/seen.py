@@ -54,12 +54,14 @@ class Seen:
         length: of all strokes, loose ones too [mm].
         arcs: centre x, centre y and radius of every arc and circle [mm]; None when the reader
             makes chords of them.
+        arcs_from: sweep below which it may make a chord of an arc all the same [rad].
     """
 
     rings: tuple[shapely.Polygon, ...]
     loose: tuple[shapely.LineString, ...]
     length: float
     arcs: tuple[tuple[float, float, float], ...] | None
+    arcs_from: float = 0.0
 
     @property
     def lines(self):
@@ -70,8 +72,14 @@ class Seen:
 IN_MM = {"mm": 1.0, "inch": 25.4}
 
 
-def seen(strokes, unit="mm", keeps_arcs=False):
-    """Strokes in a unit, in mm and joined where their ends meet."""
+def seen(strokes, unit="mm", arcs_from=None):
+    """Strokes in a unit, in mm and joined where their ends meet.
+
+    Args:
+        strokes: as read.
+        unit: that they are in.
+        arcs_from: sweep from which the reader keeps arcs [rad]; None when it keeps none.
+    """
     strokes = [stroke.times(IN_MM[unit]) for stroke in strokes]
     rings = [stroke.points for stroke in strokes if stroke.closed]
     rest = [stroke.points.copy() for stroke in strokes if not stroke.closed]
@@ -84,7 +92,8 @@ def seen(strokes, unit="mm", keeps_arcs=False):
         tuple(shapely.Polygon(points) for points in rings),
         tuple(line for line in merged if not line.is_ring),
         math.fsum(stroke.length for stroke in strokes),
-        tuple(stroke.arc for stroke in strokes if stroke.arc) if keeps_arcs else None,
+        None if arcs_from is None else tuple(stroke.arc for stroke in strokes if stroke.arc),
+        arcs_from or 0.0,
     )
 
 
