@@ -7,12 +7,14 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import numpy as np
 from asking import asked
 from router_watch import Found, OutOfTime, cpu, middle, named, prose, say, table, watching
 from scipy_residuals import Start, better_by_slsqp
 
+from geomgen.routing import choices
 from geomgen.routing.assignments import in_order
 from geomgen.routing.attempt import Effort, attempt
 from geomgen.routing.problem import Problem, Routed
@@ -82,7 +84,8 @@ def compared(problem: dict[str, Any]) -> Compared:
     assert isinstance(answer, Routed), problem["name"]
     mine = min(usual.found, key=lambda one: abs(one.score - answer.score))
     cap = min(TIMES * seconds, MOST_SECONDS)
-    with watching(cap, _ENOUGH=10**9, _HOPE=3.0) as long, suppress(OutOfTime):
+    hope = mock.patch.object(choices, "_HOPE", 3.0)
+    with watching(cap, _ENOUGH=10**9) as long, hope, suppress(OutOfTime):
         for effort in longer():
             attempt(question, effort)
     starts = starts_of(question, mine, long.starts)
