@@ -223,8 +223,8 @@ class Layout:
         pieces: the metal.
         scrolls: bores of the same, one gas volume each.
         envelopes: what runners must keep clear of.
-        areas: bore area from slot to outlet, all tubes together after the first join
-            counted as the share of one collector.
+        areas: bore area from slot to outlet along one gas path; after a join the whole bore
+            there, whose gas the tubes share.
         outlet: frame at the far end.
         facts: further numbers for the report, by name with unit suffix.
         rings: slots of each junction, in order round it; without any, all are of one.

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from geomgen.design.model import Design
-from geomgen.errors import Finding, Problem, Verdict
+from geomgen.errors import Finding, Verdict
 from geomgen.report.cautions import CAUTIONS
 from geomgen.report.release import idle
 from geomgen.report.result_json import spread, worst
@@ -63,11 +63,6 @@ def tally(findings: Iterable[Finding]) -> str:
         )
     ]
     return f"{worst(found).upper()}: {', '.join(counts)}"
-
-
-def problem_lines(problems: Iterable[Problem]) -> list[str]:
-    """Complaints about a spec, one each, in file order."""
-    return [str(problem) for problem in problems]
 
 
 def target_lines(rows: Sequence[Target]) -> list[str]:
