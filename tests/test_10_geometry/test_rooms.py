@@ -66,7 +66,7 @@ def test_clearance_of_a_bar_from_a_box_is_the_kernels(bar, said):
     apart = kernel_distance(kernel_bar(bar), solid)
     lower, upper = clearance(room_of(bar), box, math.inf, 0.5)
     assert lower <= apart + 1e-6
-    assert upper >= apart - 1e-6 or apart == 0.0
+    assert upper >= apart - 1e-6 or apart <= 1e-9  # in one another, to the kernel
 
 
 @given(bars, bars, st.floats(0.5, 30.0))

