@@ -21,7 +21,7 @@ from pathlib import Path
 
 from bench_commands import BASE, timed
 
-ROUNDS = 3
+ROUNDS = 1
 HERE = Path(__file__).parent
 SPECS = HERE.parents[1] / "specs"
 RESULTS = HERE / "FAMILIES.md"
@@ -82,7 +82,7 @@ def demos(folder: Path) -> Iterable[str]:
     yield "# Families"
     yield ""
     yield f'Processor time of builds from their locks; ratio to `python -c "{BASE}"`, {base:.2f} s.'
-    yield f"Median of {ROUNDS} rounds, demos in turn; Python {platform.python_version()},"
+    yield f"{ROUNDS} round, demos in turn; Python {platform.python_version()},"
     yield f"{platform.system()} {platform.machine()}."
     yield "Made by `python tests/benchmarks/bench_families.py`."
     yield ""
