@@ -138,7 +138,7 @@ def growth(folder: Path) -> Iterable[str]:
         print(f"{n} runners", file=sys.stderr)
     yield "## Growth with runners"
     yield ""
-    yield "One merge header for more and more cylinders, from its lock; least of "
+    yield "One merge header for more and more cylinders, from its lock; least of"
     yield f"{ROUNDS} runs, s. `power` is the slope of log time over log runners, from 2 to 8."
     yield ""
     yield "| runners | " + " | ".join(PHASES) + " |"
