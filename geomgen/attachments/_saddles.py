@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from geomgen.attachments import Added, Hole, HostPipe
-from geomgen.families import DoesNotFit, TubeSize
+from geomgen.families import DoesNotFit, Fitted, Piece, TubeSize
 from geomgen.families._logging import Log, SetOn, set_on
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.centreline import Piece as PathPiece
@@ -214,6 +214,41 @@ def standing(foot: Foot, pieces: tuple[PathPiece, ...], outer: float, inner: flo
 def bored(foot: Foot, pieces: tuple[PathPiece, ...], radius: float) -> Node:
     """Its bore outside the host's bore."""
     return Cut(Tube(Centreline(foot.frame, pieces), radius), (rod(foot, foot.host.inner_radius),))
+
+
+def standing_piece(
+    name: str, foot: Foot, pieces: tuple[PathPiece, ...], size: TubeSize, material: str
+) -> Piece:
+    """The same as a part."""
+    tube = standing(foot, pieces, size.outer_radius, size.inner_radius)
+    return Piece(name, None, tube, material)
+
+
+def fitted(
+    kind: str,
+    name: str,
+    foot: Foot,
+    facts: tuple[tuple[str, float], ...],
+    room: tuple[Centreline, float],
+    use: str = "",
+    scroll: str = "",
+) -> Fitted:
+    """What stands on a foot, for checks and reports.
+
+    Args:
+        kind: of attachment.
+        name: what it is called.
+        foot: where it stands.
+        facts: its numbers, each named after it.
+        room: axis and radius of the room that it wants outside the host [mm].
+        use: what for.
+        scroll: whose gas it touches.
+    """
+    host, frame = foot.host, foot.frame
+    own = tuple((key.removeprefix(f"{name}_"), value) for key, value in facts)
+    return Fitted(
+        kind, name, host.name, host.slots, frame.origin, frame.z, foot.flow, use, scroll, own, room
+    )
 
 
 def hole(foot: Foot, on: SetOn) -> Hole:

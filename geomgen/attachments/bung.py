@@ -11,17 +11,18 @@ from geomgen.attachments import Added, Attached, Bar, Host, HostPipe
 from geomgen.attachments._saddles import (
     Reach,
     boss_adds,
+    fitted,
     foot,
     holds,
     hole,
     place,
     reach_along,
     seated,
-    standing,
+    standing_piece,
     straights,
 )
 from geomgen.attachments._said import Lean, OnPipe, Size
-from geomgen.families import DoesNotFit, Fitted, Piece, TubeSize
+from geomgen.families import DoesNotFit, TubeSize
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.names import Material
 from geomgen.plates._said import contradiction
@@ -224,32 +225,12 @@ def _boss(
         (f"{name}_to_end_mm", pipe.path.length - stood.station),
         (f"{name}_pipe_bore_mm", 2.0 * pipe.inner_radius),
     )
+    room = (Centreline(face, (Straight(height + length),)), wide / 2.0)
     return Attached(
-        pieces=(
-            Piece(
-                name,
-                None,
-                standing(stood, pieces, size.outer_radius, size.inner_radius),
-                spec.material or host.material,
-            ),
-        ),
+        pieces=(standing_piece(name, stood, pieces, size, spec.material or host.material),),
         holes=(hole(stood, on),),
         added=boss_adds(on, pieces[0].length),
         bars=(Bar(name, Centreline(face, (Straight(height),)), size.outer_radius),),
         facts=facts[:2],
-        fitted=(
-            Fitted(
-                KIND,
-                name,
-                pipe.name,
-                pipe.slots,
-                stood.frame.origin,
-                stood.frame.z,
-                stood.flow,
-                use=spec.use,
-                scroll=pipe.scroll,
-                facts=tuple((key.removeprefix(f"{name}_"), value) for key, value in facts),
-                room=(Centreline(face, (Straight(height + length),)), wide / 2.0),
-            ),
-        ),
+        fitted=(fitted(KIND, name, stood, facts, room, spec.use, pipe.scroll),),
     )

@@ -8,10 +8,10 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from geomgen.attachments import Added, Attached, Bar, Host, HostPipe
-from geomgen.attachments._saddles import foot, place
+from geomgen.attachments._saddles import fitted, foot, place
 from geomgen.attachments._said import OnPipe, Size
 from geomgen.attachments._tabs import tab, tab_adds
-from geomgen.families import DoesNotFit, Fitted, Piece
+from geomgen.families import DoesNotFit, Piece
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import Frame, Plane, Vec, cross, scale, sub
 from geomgen.names import Material
@@ -103,6 +103,7 @@ def _on(spec: Spec, host: Host) -> Attached:
     facts = tuple(
         (f"{spec.name}_{axis}_mm", value) for axis, value in zip("xyz", hole, strict=True)
     )
+    station = ("station_mm", stood.station)
     return Attached(
         pieces=(
             Piece(f"{spec.name}_doubler", None, pad, grade),
@@ -111,22 +112,7 @@ def _on(spec: Spec, host: Host) -> Attached:
         added=_pad_adds(spec, pipe.outer_radius) + tab_adds(outer, sizes),
         bars=(Bar(f"{spec.name}_bracket", bar, across),),
         facts=facts,
-        fitted=(
-            Fitted(
-                KIND,
-                spec.name,
-                pipe.name,
-                pipe.slots,
-                stood.frame.origin,
-                stood.frame.z,
-                stood.flow,
-                facts=(
-                    ("station_mm", stood.station),
-                    *((key.removeprefix(f"{spec.name}_"), value) for key, value in facts),
-                ),
-                room=(bar, across),
-            ),
-        ),
+        fitted=(fitted(KIND, spec.name, stood, (station, *facts), (bar, across)),),
     )
 
 

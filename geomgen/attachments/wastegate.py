@@ -14,15 +14,16 @@ from geomgen.attachments._saddles import (
     Foot,
     bored,
     branch_adds,
+    fitted,
     foot,
     hole,
     place,
     reach_along,
     seated,
-    standing,
+    standing_piece,
 )
 from geomgen.attachments._said import Lean, OnPipe, Size
-from geomgen.families import DoesNotFit, Fitted, Piece, TubeSize
+from geomgen.families import DoesNotFit, TubeSize
 from geomgen.families._pipes import TurnBend, bend_toward
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.centreline import Piece as PathPiece
@@ -140,15 +141,9 @@ def _branch(spec: Spec, host: Host, pipe: HostPipe, several: bool) -> Attached:
         (f"{name}_area_ratio", (size.inner_radius / pipe.inner_radius) ** 2),
         (f"{name}_length_mm", outside.length),
     )
+    room = (outside, size.outer_radius)
     return Attached(
-        pieces=(
-            Piece(
-                name,
-                None,
-                standing(stood, pieces, size.outer_radius, size.inner_radius),
-                spec.material or host.material,
-            ),
-        ),
+        pieces=(standing_piece(name, stood, pieces, size, spec.material or host.material),),
         holes=(hole(stood, on),),
         added=branch_adds(on, path.length),
         bores=(Bore(pipe, bored(stood, pieces, size.inner_radius), face),),
@@ -156,21 +151,7 @@ def _branch(spec: Spec, host: Host, pipe: HostPipe, several: bool) -> Attached:
         plates=plates,
         loose=loose,
         facts=facts,
-        fitted=(
-            Fitted(
-                KIND,
-                name,
-                pipe.name,
-                pipe.slots,
-                stood.frame.origin,
-                stood.frame.z,
-                stood.flow,
-                use=face.name,
-                scroll=pipe.scroll,
-                facts=tuple((key.removeprefix(f"{name}_"), value) for key, value in facts),
-                room=(outside, size.outer_radius),
-            ),
-        ),
+        fitted=(fitted(KIND, name, stood, facts, room, face.name, pipe.scroll),),
     )
 
 

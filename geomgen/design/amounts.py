@@ -19,7 +19,8 @@ from geomgen.design.fixed import Fixed
 from geomgen.design.grades import density
 from geomgen.design.model import Transition
 from geomgen.families import Layout
-from geomgen.profiles.loops import Arc, EllipseArc, Line, area, profile_area
+from geomgen.profiles.along import along
+from geomgen.profiles.loops import area, profile_area
 from geomgen.recipe.nodes import RuledWall, Section
 from geomgen.spec.header import HeaderSpec
 
@@ -152,24 +153,7 @@ def _skin(sections: tuple[Section, ...]) -> float:
 
 def _points(section: Section, count: int) -> Floats:
     """Points (n, 3) round a section, so many on each piece [mm]."""
-    flat = np.concatenate([_along(piece, count) for piece in section.loop])
+    flat = np.concatenate([along(piece, np.arange(count) / count) for piece in section.loop])
     frame = section.frame
     found: Floats = np.array(frame.origin) + flat @ np.array([frame.x, frame.y])
     return found
-
-
-def _along(piece: Line | Arc | EllipseArc, count: int) -> Floats:
-    f = np.arange(count) / count
-    if isinstance(piece, Line):
-        start, end = np.array(piece.start), np.array(piece.end)
-        line: Floats = start + f[:, None] * (end - start)
-        return line
-    if isinstance(piece, Arc):
-        piece = EllipseArc(piece.centre, piece.radius, piece.radius, 0.0, piece.begin, piece.sweep)
-    t = piece.begin + f * piece.sweep
-    u, v = piece.major * np.cos(t), piece.minor * np.sin(t)
-    c, s = math.cos(piece.tilt), math.sin(piece.tilt)
-    arc: Floats = np.column_stack(
-        (piece.centre[0] + u * c - v * s, piece.centre[1] + u * s + v * c)
-    )
-    return arc

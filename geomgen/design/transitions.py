@@ -11,6 +11,7 @@ import math
 from geomgen.design.leaning import formed_end
 from geomgen.design.model import AreaStation, Port, Transition
 from geomgen.geometry.frames import Frame
+from geomgen.profiles.crossings import point_at
 from geomgen.profiles.loops import Arc, Loop, Point2, Segment, area, bounding_box
 from geomgen.profiles.matching import blend_area, match_to_circle
 from geomgen.profiles.union import grown
@@ -128,7 +129,7 @@ def _aside(near: Loop, far: Loop) -> float:
     """
     most = 0.0
     for a, b in zip(near, far, strict=True):
-        most = max(most, *(math.dist(_at(a, f), _at(b, f)) for f in (0.0, 0.5, 1.0)))
+        most = max(most, *(math.dist(point_at(a, f), point_at(b, f)) for f in (0.0, 0.5, 1.0)))
         arc = a if isinstance(a, Arc) else b
         if not isinstance(arc, Arc):
             continue
@@ -152,13 +153,6 @@ def _hub(piece: Segment) -> tuple[Point2, float]:
     return (piece.centre, piece.radius) if isinstance(piece, Arc) else (piece.start, 0.0)
 
 
-def _at(piece: Segment, f: float) -> Point2:
-    if isinstance(piece, Arc):
-        return piece.at(f)
-    start, end = piece.start, piece.end
-    return (start[0] + f * (end[0] - start[0]), start[1] + f * (end[1] - start[1]))
-
-
 def _reach(loop: Loop) -> float:
     """Farthest point of a loop from the port's axis [mm]."""
-    return max(math.hypot(*_at(piece, i / 16.0)) for piece in loop for i in range(17))
+    return max(math.hypot(*point_at(piece, i / 16.0)) for piece in loop for i in range(17))

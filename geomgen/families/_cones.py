@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from geomgen.families import DoesNotFit, TubeSize
 from geomgen.families._arrays import Array
 from geomgen.geometry.frames import Frame
+from geomgen.profiles.along import along
 from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Line, Point2, area
 from geomgen.recipe.nodes import Node, RuledWall, Section
 
@@ -122,23 +122,10 @@ def _length(size: MergeSize, change: float, grows: float) -> float:
 def blend_area(a: CurvedLoop, b: CurvedLoop, fraction: float, steps: int = 400) -> float:
     """Area of the section part of the way along a ruled wall [mm2], within 1e-4 relative."""
     f = np.arange(steps) / steps
-    near = np.concatenate([_along(piece, f) for piece in a])
-    far = np.concatenate([_along(piece, f) for piece in b])
+    near = np.concatenate([along(piece, f) for piece in a])
+    far = np.concatenate([along(piece, f) for piece in b])
     x, y = (near + fraction * (far - near)).T
     return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-
-
-def _along(segment: Line | Arc | EllipseArc, f: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Points (n, 2) of a segment at fractions of it."""
-    assert not isinstance(segment, Line)
-    if isinstance(segment, Arc):
-        segment = EllipseArc(
-            segment.centre, segment.radius, segment.radius, 0.0, segment.begin, segment.sweep
-        )
-    t = segment.begin + f * segment.sweep
-    u, v = segment.major * np.cos(t), segment.minor * np.sin(t)
-    c, s = math.cos(segment.tilt), math.sin(segment.tilt)
-    return np.column_stack((segment.centre[0] + u * c - v * s, segment.centre[1] + u * s + v * c))
 
 
 def _at(segment: Line | Arc | EllipseArc, fraction: float) -> Point2:

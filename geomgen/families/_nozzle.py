@@ -9,7 +9,8 @@ from geomgen.families import TubeSize
 from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.frames import Frame, Vec, add, scale, sub, unit
 from geomgen.profiles.convex import offset
-from geomgen.profiles.loops import Arc, Loop, Point2, Segment, area, bounding_box
+from geomgen.profiles.crossings import point_at
+from geomgen.profiles.loops import Arc, Loop, Point2, area, bounding_box
 from geomgen.profiles.matching import blend_area, match_to_circle
 from geomgen.recipe.nodes import Node, RuledWall, Section
 
@@ -140,15 +141,8 @@ def _reach(loop: Loop, middle: Point2) -> float:
 def _wall_angle(near: Loop, far: Loop, length: float) -> float:
     """Steepest ruling against the flange's axis [rad], looked at in steps of an eighth."""
     most = max(
-        math.dist(_at(a, i / 8.0), _at(b, i / 8.0))
+        math.dist(point_at(a, i / 8.0), point_at(b, i / 8.0))
         for a, b in zip(near, far, strict=True)
         for i in range(9)
     )
     return math.atan2(most, length)
-
-
-def _at(piece: Segment, f: float) -> Point2:
-    if isinstance(piece, Arc):
-        return piece.at(f)
-    start, end = piece.start, piece.end
-    return (start[0] + f * (end[0] - start[0]), start[1] + f * (end[1] - start[1]))

@@ -119,6 +119,16 @@ class Hugging(Standing):
     """Radius of hollows between bolts and windows; straight from one to the next without it."""
 
 
+def one_edge(said: object, waist: float | None, key: str = "od") -> None:
+    """An edge hugs what it holds, or its size is given.
+
+    Raises:
+        PydanticCustomError: both are said.
+    """
+    if said is not None and waist is not None:
+        raise contradiction(f"both {key} and waist", "one of the two", "take waist out")
+
+
 class Derived(PlateSpec):
     """What is said of a plate that is made for another one."""
 

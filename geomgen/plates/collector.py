@@ -12,7 +12,7 @@ from geomgen.plates import Pipe, Plate
 from geomgen.plates._bolts import bolt_holes, on_circle
 from geomgen.plates._make import made, not_on_a_pipe
 from geomgen.plates._outline import hugged, sound, turned
-from geomgen.plates._said import Bolts, Hugging, Size, Span, contradiction
+from geomgen.plates._said import Bolts, Hugging, Size, Span, contradiction, one_edge
 from geomgen.profiles.loops import Point2, circle
 
 KIND = "collector"
@@ -61,8 +61,7 @@ class Spec(Hugging):
                 "one for every hole",
                 "name one cylinder a hole, in their order",
             )
-        if self.od is not None and self.waist is not None:
-            raise contradiction("both od and waist", "one of the two", "take waist out")
+        one_edge(self.od, self.waist)
         return self
 
 

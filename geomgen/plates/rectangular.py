@@ -15,7 +15,7 @@ from geomgen.plates import NoPlate, Pipe, Plate
 from geomgen.plates._bolts import bolt_holes
 from geomgen.plates._make import made, not_on_a_pipe
 from geomgen.plates._outline import hugged, sound, turned
-from geomgen.plates._said import Bolts, Hugging, Size, Sizes, Span, contradiction
+from geomgen.plates._said import Bolts, Hugging, Size, Sizes, Span, contradiction, one_edge
 from geomgen.plates._windows import corners, rectangular_windows, rounded
 from geomgen.profiles.loops import Loop
 
@@ -48,8 +48,7 @@ class Spec(Hugging):
     def _agrees(self) -> Self:
         if self.divided is not None and self.divider is None:
             raise contradiction("divided without divider", "the bar's width", "add divider: 5")
-        if self.outside is not None and self.waist is not None:
-            raise contradiction("both outside and waist", "one of the two", "take waist out")
+        one_edge(self.outside, self.waist, "outside")
         return self
 
 

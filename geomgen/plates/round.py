@@ -16,7 +16,7 @@ from geomgen.plates import Pipe, Plate
 from geomgen.plates._bolts import bolt_holes
 from geomgen.plates._make import made
 from geomgen.plates._outline import hugged, sound, turned
-from geomgen.plates._said import Angle, Bolts, Hugging, Size, Span, contradiction
+from geomgen.plates._said import Angle, Bolts, Hugging, Size, Span, contradiction, one_edge
 from geomgen.plates._windows import opening, round_windows
 from geomgen.profiles.loops import circle
 
@@ -54,8 +54,7 @@ class Spec(Hugging):
             raise contradiction(
                 "a divided socket", "butt: a round tube does not go round a bar", "window: butt"
             )
-        if self.od is not None and self.waist is not None:
-            raise contradiction("both od and waist", "one of the two", "take waist out")
+        one_edge(self.od, self.waist)
         if self.set_back >= self.thickness:
             raise contradiction(
                 f"a set_back of {self.set_back:g} mm in {self.thickness:g} mm of plate",

@@ -12,7 +12,7 @@ from geomgen.plates import Pipe, Plate
 from geomgen.plates._bolts import bolt_holes
 from geomgen.plates._make import made
 from geomgen.plates._outline import hugged, sound, turned
-from geomgen.plates._said import Bolts, Hugging, Size, contradiction
+from geomgen.plates._said import Bolts, Hugging, Size, one_edge
 from geomgen.plates._windows import opening
 from geomgen.profiles.loops import circle
 
@@ -33,8 +33,7 @@ class Spec(Hugging):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        if self.od is not None and self.waist is not None:
-            raise contradiction("both od and waist", "one of the two", "take waist out")
+        one_edge(self.od, self.waist)
         return self
 
 

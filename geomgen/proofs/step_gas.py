@@ -13,31 +13,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from functools import partial
-from itertools import pairwise
-
-import numpy as np
-from numpy.typing import NDArray
 
 from geomgen.design.model import Design
 from geomgen.errors import Finding
 from geomgen.exports.step import gas_path
 from geomgen.geometry.frames import angle_between
-from geomgen.profiles.loops import Arc, EllipseArc, Line, area, profile_area
 from geomgen.proofs._step_parts import finding
 from geomgen.proofs._step_reading import ReadStep, proven
 from geomgen.proofs.step_solids import defect
-from geomgen.recipe.nodes import (
-    Cut,
-    Fuse,
-    Node,
-    Part,
-    Placed,
-    Prism,
-    RuledWall,
-    Section,
-    Trim,
-    Tube,
-)
+from geomgen.recipe.nodes import Node, Part
+from geomgen.recipe.volumes import bore_volume
 from geomgen.solids.build import build
 from geomgen.solids.measure import volume
 from geomgen.solids.products import products_of
@@ -47,12 +32,10 @@ NAME = "step-gas"
 SHARE = 1e-3
 """What the volume may be off the bores' sum, as a share."""
 
-PLACE, LEAN = 0.01, math.radians(0.01)
-"""What a named end may be off [mm], [rad]."""
-
 _POINTS = 400
 
-Floats = NDArray[np.float64]
+PLACE, LEAN = 0.01, math.radians(0.01)
+"""What a named end may be off [mm], [rad]."""
 
 
 def prove(design: Design, files: Mapping[str, bytes]) -> tuple[Finding, ...]:
@@ -74,7 +57,7 @@ def _prove(gas: Part, step: ReadStep) -> list[Finding]:
 
 
 def _volume(gas: Part, step: ReadStep) -> Finding:
-    wanted = bore_volume(gas.node)
+    wanted = bores(gas.node)
     found = sum(volume(part.shape) for part in step.parts)
     off = abs(found / wanted - 1.0)
     return finding(
@@ -107,61 +90,6 @@ def _ends(gas: Part, step: ReadStep) -> list[Finding]:
     return found
 
 
-def bore_volume(node: Node) -> float:
-    """Volume of a bore, worked out without the kernel except for coped ones [mm3]."""
-    match node:
-        case Fuse():
-            return math.fsum(bore_volume(piece) for piece in node.nodes)
-        case Placed():
-            return bore_volume(node.node)
-        case Tube():
-            square = node.outer_radius**2 - node.inner_radius**2
-            return math.pi * square * node.centreline.length
-        case Prism():
-            return profile_area(node.profile) * node.depth
-        case RuledWall():
-            return _between(node.outer) - _between(node.inner)
-        case Trim() | Cut():
-            return volume(build(node))
-
-
-def _between(sections: tuple[Section, ...]) -> float:
-    """Volume between parallel sections joined by straight lines [mm3]."""
-    total = []
-    for near, far in pairwise(sections):
-        depth = abs(near.frame.local(far.frame.origin)[2])
-        middle = _middle_area(near, far)
-        ends = abs(area(near.loop)) + abs(area(far.loop))
-        total.append(depth / 6.0 * (ends + 4.0 * middle))
-    return math.fsum(total)
-
-
-def _middle_area(near: Section, far: Section) -> float:
-    """Area half way: each ruling's middle, in the plane of the nearer section [mm2]."""
-    fraction = np.arange(_POINTS) / _POINTS
-    loop = []
-    for a, b in zip(near.loop, far.loop, strict=True):
-        loop.append(0.5 * (_points(near, near, a, fraction) + _points(near, far, b, fraction)))
-    x, y = np.concatenate(loop).T
-    return float(abs(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
-
-
-def _points(plane: Section, section: Section, piece: Line | Arc | EllipseArc, f: Floats) -> Floats:
-    """Points (n, 2) of a piece, in another section's x and y [mm]."""
-    flat = _along(piece, f)
-    frame, onto = section.frame, plane.frame
-    space = np.array(frame.origin) + flat @ np.array([frame.x, frame.y])
-    seen: Floats = (space - np.array(onto.origin)) @ np.array([onto.x, onto.y]).T
-    return seen
-
-
-def _along(piece: Line | Arc | EllipseArc, f: Floats) -> Floats:
-    if isinstance(piece, Line):
-        start, end = np.array(piece.start), np.array(piece.end)
-        return np.asarray(start + f[:, None] * (end - start), dtype=np.float64)
-    if isinstance(piece, Arc):
-        piece = EllipseArc(piece.centre, piece.radius, piece.radius, 0.0, piece.begin, piece.sweep)
-    t = piece.begin + f * piece.sweep
-    u, v = piece.major * np.cos(t), piece.minor * np.sin(t)
-    c, s = math.cos(piece.tilt), math.sin(piece.tilt)
-    return np.column_stack((piece.centre[0] + u * c - v * s, piece.centre[1] + u * s + v * c))
+def bores(node: Node) -> float:
+    """Volume of a gas volume's bores, worked out without the kernel except for coped ones [mm3]."""
+    return bore_volume(node, coped=lambda piece: volume(build(piece)), points=_POINTS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from itertools import pairwise
 
 import numpy as np
@@ -11,7 +12,8 @@ from numpy.typing import NDArray
 from geomgen.geometry.centreline import Straight
 from geomgen.geometry.copes import SaddleCope, held
 from geomgen.geometry.frames import Frame, dot, norm, scale, sub
-from geomgen.profiles.loops import Arc, CurvedLoop, EllipseArc, Line, area, profile_area
+from geomgen.profiles.along import along
+from geomgen.profiles.loops import CurvedLoop, area, profile_area
 from geomgen.recipe.nodes import Cut, Fuse, Node, Placed, Prism, RuledWall, Section, Trim, Tube
 
 Floats = NDArray[np.float64]
@@ -24,7 +26,9 @@ class NoClosedForm(Exception):
     """A bore that this module cannot work out: the kernel must."""
 
 
-def bore_volume(node: Node) -> float:
+def bore_volume(
+    node: Node, coped: Callable[[Trim | Cut], float] | None = None, points: int = _POINTS
+) -> float:
     """Volume of a bore [mm3].
 
     Tubes by area times length (Pappus), ruled walls by the prismatoid formula (Simpson's rule
@@ -32,21 +36,28 @@ def bore_volume(node: Node) -> float:
     planes by the length of every line along them, summed over the bore (within 0.02 %), tubes
     that leave a straight rod's axis, without the rod, by the curve where cylinders meet.
 
+    Args:
+        node: the bore.
+        coped: what works out bores that are trimmed or cut, in place of the closed forms.
+        points: of each curved piece of a section half way between two.
+
     Raises:
         NoClosedForm: a bend is trimmed, or something else is cut with a solid.
     """
     match node:
         case Fuse():
-            return math.fsum(bore_volume(piece) for piece in node.nodes)
+            return math.fsum(bore_volume(piece, coped, points) for piece in node.nodes)
         case Placed():
-            return bore_volume(node.node)
+            return bore_volume(node.node, coped, points)
         case Tube():
             square = node.outer_radius**2 - node.inner_radius**2
             return math.pi * square * node.centreline.length
         case Prism():
             return profile_area(node.profile) * node.depth
         case RuledWall():
-            return _between(node.outer) - _between(node.inner)
+            return _between(node.outer, points) - _between(node.inner, points)
+        case Trim() | Cut() if coped is not None:
+            return coped(node)
         case Trim():
             return _trimmed(node)
         case Cut():
@@ -103,41 +114,29 @@ def _dot(a: tuple[float, float, float], b: tuple[float, float, float]) -> float:
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-def _between(sections: tuple[Section, ...]) -> float:
+def _between(sections: tuple[Section, ...], points: int) -> float:
     total = []
     for near, far in pairwise(sections):
         depth = abs(near.frame.local(far.frame.origin)[2])
         ends = abs(area(near.loop)) + abs(area(far.loop))
-        total.append(depth / 6.0 * (ends + 4.0 * _middle_area(near, far)))
+        total.append(depth / 6.0 * (ends + 4.0 * _middle_area(near, far, points)))
     return math.fsum(total)
 
 
-def _middle_area(near: Section, far: Section) -> float:
+def _middle_area(near: Section, far: Section, points: int) -> float:
     """Area half way: each ruling's middle, in the plane of the nearer section [mm2]."""
-    middle = 0.5 * (_points(near.loop) + _points_in(near, far))
+    middle = 0.5 * (_points(near.loop, points) + _points_in(near, far, points))
     x, y = middle.T
     return float(abs(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
 
 
-def _points_in(plane: Section, section: Section) -> Floats:
-    flat = _points(section.loop)
+def _points_in(plane: Section, section: Section, points: int) -> Floats:
+    flat = _points(section.loop, points)
     space = np.array(section.frame.origin) + flat @ np.array([section.frame.x, section.frame.y])
     onto = np.array([plane.frame.x, plane.frame.y]).T
     return np.asarray((space - np.array(plane.frame.origin)) @ onto)
 
 
-def _points(loop: CurvedLoop) -> Floats:
-    fraction = np.arange(_POINTS) / _POINTS
-    return np.concatenate([_along(piece, fraction) for piece in loop])
-
-
-def _along(piece: Line | Arc | EllipseArc, f: Floats) -> Floats:
-    if isinstance(piece, Line):
-        start, end = np.array(piece.start), np.array(piece.end)
-        return np.asarray(start + f[:, None] * (end - start), dtype=np.float64)
-    if isinstance(piece, Arc):
-        piece = EllipseArc(piece.centre, piece.radius, piece.radius, 0.0, piece.begin, piece.sweep)
-    t = piece.begin + f * piece.sweep
-    u, v = piece.major * np.cos(t), piece.minor * np.sin(t)
-    c, s = math.cos(piece.tilt), math.sin(piece.tilt)
-    return np.column_stack((piece.centre[0] + u * c - v * s, piece.centre[1] + u * s + v * c))
+def _points(loop: CurvedLoop, count: int) -> Floats:
+    fraction = np.arange(count) / count
+    return np.concatenate([along(piece, fraction) for piece in loop])

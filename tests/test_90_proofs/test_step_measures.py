@@ -131,7 +131,7 @@ def test_a_stub_that_was_not_coped_runs_into_its_neighbours(files):
     "node", [blend(0.0, hollow=False), blend(2.0, hollow=True), Tube(runner_path(1), 22.5, 21.0)]
 )
 def test_bores_are_worked_out_without_the_kernel(node):
-    assert step_gas.bore_volume(node) == pytest.approx(volume(build(node)), rel=2e-4)
+    assert step_gas.bores(node) == pytest.approx(volume(build(node)), rel=2e-4)
 
 
 def test_centreline_comes_from_the_skin_alone(files):
