@@ -41,6 +41,7 @@ class Sections:
     bench: tuple[Bench, ...] | None = None
     plates: tuple[PlateSpec, ...] | None = None
     attachments: tuple[Any, ...] | None = None
+    vertical: tuple[float, float, float] | None = None
     files: Mapping[str, bytes] = field(default_factory=dict)
     """Content of the files that port shapes are read from."""
 
@@ -63,15 +64,19 @@ def contradictions(sections: Sections, checks: Collection[str] | None = None) ->
     """
     from geomgen.spec import (
         rules_attachments,
+        rules_banks,
         rules_bench,
         rules_flange,
         rules_parts,
         rules_place,
+        rules_sides,
     )
 
     rules: tuple[Rule, ...] = (
         *rules_parts.RULES,
         *rules_place.RULES,
+        *rules_banks.RULES,
+        *rules_sides.RULES,
         *rules_flange.RULES,
         *rules_bench.RULES,
     )

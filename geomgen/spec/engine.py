@@ -45,6 +45,23 @@ class Cam(StrictModel):
     """Intake closes, crank degrees after bottom dead centre."""
 
 
+class Banks(StrictModel):
+    """The banks of a vee or flat engine: whose cylinders they have, and which side is which."""
+
+    left: Annotated[tuple[Whole, ...], Field(min_length=1)]
+    """Cylinders of the left bank, from the front of the engine to the flywheel."""
+    right: Annotated[tuple[Whole, ...], Field(min_length=1)]
+    """Cylinders of the right bank, from the front of the engine to the flywheel."""
+    seen_from: Literal["flywheel", "front"]
+    """The end of the engine that one looks at it from, with ``vertical`` up, when one says left
+    and right. The flywheel end is where the driver of a lengthwise front engine sits."""
+    to_flywheel: Direction
+    """Which way the crank leads to the flywheel, in the engine's frame: the one that heads,
+    collector and obstacles are placed in."""
+    crank: Point = (0.0, 0.0, 0.0)
+    """A point of the crank's axis in that frame; the frame's origin without it."""
+
+
 class Engine(StrictModel):
     """The engine, as far as an exhaust cares."""
 
@@ -59,6 +76,9 @@ class Engine(StrictModel):
     """Stroke."""
     firing_order: tuple[Whole, ...]
     """Cylinder numbers in the order that they fire."""
+    banks: Banks | None = later()
+    """The two banks of a vee or flat engine. It holds every head to the cylinders and to the side
+    of the bank that it names."""
     cam: Cam | None = None
     """Cam timing; needed for ``length: tuned``."""
     peak_torque_rpm: Rpm | None = None
@@ -167,8 +187,8 @@ class Head(StrictModel):
     """Cylinder numbers of the ports in their order along the head; 1, 2, 3, ... without it. A
     manifold of some of the engine's cylinders names those."""
     bank: Literal["left", "right"] | None = later()
-    """Which bank of a vee or flat engine, seen from its flywheel end or from the driver's seat;
-    say which in the title. It is printed on everything."""
+    """Which bank of a vee or flat engine; ``engine.banks`` says from which end that is seen. It is
+    printed on everything."""
     place: Place | None = later()
     """Where the head stands in the engine's frame, which collector, obstacles and all else
     are then given in. Without it that is the head's own frame."""

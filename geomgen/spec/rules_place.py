@@ -44,66 +44,6 @@ def head_cylinders(s: Sections) -> Iterator[Problem]:
         seen.update(numbers)
 
 
-def banks(s: Sections) -> Iterator[Problem]:
-    """Two heads are the two banks of a vee or flat engine, and it is said which is which."""
-    if s.engine is None or s.heads is None:
-        return
-    inline = s.engine.layout == "inline"
-    if len(s.heads) > (1 if inline else 2):
-        yield complaint(
-            ("heads", 1 if inline else 2),
-            f"{len(s.heads)} heads of an engine that is {s.engine.layout}",
-            "one head" if inline else "one head, or both",
-            "a vee or flat engine has two banks; write one spec for each manifold",
-        )
-        return
-    for i, head in enumerate(s.heads):
-        if head.bank is None and not inline:
-            yield complaint(
-                ("heads", i),
-                f"no bank, on an engine that is {s.engine.layout}",
-                "bank: left, or bank: right",
-                "say which bank the head is of; it is printed on everything",
-            )
-        if head.place is None and len(s.heads) > 1:
-            yield complaint(
-                ("heads", i),
-                "no place, with more than one head",
-                "place: {at, x, z} for each head",
-                "say where each head stands in the engine's frame",
-            )
-        if head.place is not None and norm(cross(unit(head.place.x), unit(head.place.z))) < 1e-3:
-            yield complaint(
-                ("heads", i, "place", "x"),
-                f"x {list(head.place.x)} along z {list(head.place.z)}",
-                "two directions, about square to one another",
-                "give the way that the head's x points, along the row of ports",
-            )
-    both = [head.bank for head in s.heads if head.bank is not None]
-    if len(both) > 1 and both[0] == both[1]:
-        yield complaint(
-            ("heads", 1, "bank"),
-            f"a second {both[0]} bank",
-            "one left and one right",
-            "correct one of the two",
-        )
-
-
-def title_says_the_bank(s: Sections) -> Iterator[Problem]:
-    """The title of one bank's manifold does not name the other bank."""
-    if not s.title or s.heads is None or len(s.heads) != 1 or s.heads[0].bank is None:
-        return
-    bank, title = s.heads[0].bank, s.title.lower()
-    other = "right" if bank == "left" else "left"
-    if f"{other} bank" in title and f"{bank} bank" not in title:
-        yield complaint(
-            ("heads", 0, "bank"),
-            f"bank: {bank}, and a title of the {other} bank",
-            "one bank in both",
-            "see which bank the head is of, and correct the other place",
-        )
-
-
 def ports_placed(s: Sections) -> Iterator[Problem]:
     """Every port has a place, and a direction of its own only if all have."""
     if s.engine is None or s.heads is None:
@@ -322,8 +262,6 @@ def names(s: Sections) -> Iterator[Problem]:
 
 RULES: tuple[Rule, ...] = (
     head_cylinders,
-    banks,
-    title_says_the_bank,
     ports_placed,
     windows,
     stud_count,
