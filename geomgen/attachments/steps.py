@@ -12,7 +12,7 @@ from geomgen.attachments._said import AttachmentSpec, Size
 from geomgen.families import DoesNotFit, TubeSize
 from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight, advance
 from geomgen.plates._said import contradiction
-from geomgen.units import StrictModel
+from geomgen.units import Span, StrictModel, later
 
 KIND = "steps"
 ORDER = 0
@@ -46,7 +46,12 @@ class Spec(AttachmentSpec):
     sizes: Annotated[tuple[Diameter, ...], Field(min_length=1, max_length=2)]
     """The sizes before ``runners.tube``, one or two, from the flange on."""
     expander: Size = 25.0
-    """Length of each expander, a cone; it stands in a straight, the nearest that holds it."""
+    """Length of each expander, a cone. It stands in a straight: the runners are laid out so that
+    one holds it where it is wanted, on every cylinder, as far as that can be."""
+    within: Span | None = later()
+    """How far an expander may stand from where it is wanted; ``limits.step_moved`` without it."""
+    must: Literal[True] | None = later()
+    """Whether an expander that stands farther away fails; it warns without it."""
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:

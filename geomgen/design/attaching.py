@@ -28,6 +28,7 @@ from geomgen.families import (
 from geomgen.geometry.frames import distance
 from geomgen.recipe.nodes import Cut, Fuse, NamedFace, Node, Tube
 from geomgen.registry import home
+from geomgen.routing.problem import Station
 from geomgen.spec.header import HeaderSpec
 
 _SAME = 1e-6
@@ -65,6 +66,26 @@ def first_size(spec: HeaderSpec, tube: TubeSize) -> TubeSize:
         if module is stepping:
             return held(i, partial(stepping.first_size, said, tube))
     return tube
+
+
+def stations_of(spec: HeaderSpec, before: float) -> tuple[Station, ...]:
+    """Where a runner's expanders are to stand.
+
+    Args:
+        spec: what was said.
+        before: length from z = 0 to where its tube begins [mm].
+    """
+    return tuple(
+        Station(one.to - before, said.expander, within(spec, said))
+        for _, said, module in attachments_of(spec)
+        if module is stepping
+        for one in said.sizes
+    )
+
+
+def within(spec: HeaderSpec, said: stepping.Spec) -> float:
+    """How far a step may stand from its place [mm]."""
+    return spec.limits.step_moved if said.within is None else said.within
 
 
 def tube_sizes(spec: HeaderSpec) -> tuple[float, ...]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import combinations
 
 from geomgen.design.access import Site, tool_places, tools_for
+from geomgen.design.attaching import stations_of
 from geomgen.design.bends import bends_to_be_had
 from geomgen.design.fixed import Fixed
 from geomgen.design.hanging import bolted_flanges, bolted_plates, hung
@@ -125,6 +126,7 @@ def _edges(spec: HeaderSpec, fixed: Fixed, layout: Layout) -> tuple[Edge, ...]:
             fixed.tube.outer_radius,
             order.index(port.cylinder),
             slots=slots,
+            stations=stations_of(spec, bend.plate + bend.along),
         )
         _hold_length(spec, edge, port.cylinder, target)
         edges.append(edge)

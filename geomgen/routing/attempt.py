@@ -20,6 +20,7 @@ from geomgen.routing.pools import Pool, pools
 from geomgen.routing.problem import Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import OUT_OF_ORDER, layout_score, path_scores
 from geomgen.routing.shapes import shapes
+from geomgen.routing.stations import met, prices, total
 from geomgen.routing.whole import bound_angles, whole_angles
 
 Progress = Callable[[str, int, int], None]
@@ -166,8 +167,9 @@ class _Search:
                 break
             found, blamed = self._finished(one)
             if found is not None:
-                count += 1
-                most = min(most, one.cost + _AS_GOOD)
+                if met(self.problem, found.routed.paths):
+                    count += 1
+                    most = min(most, one.cost + _AS_GOOD)
                 if best is None or found.routed.score < best.routed.score:
                     best = found
                 continue
@@ -198,7 +200,7 @@ class _Search:
     def _exchange(self, best: _Found, tried: set[_Exchange]) -> _Exchange | None:
         """What promises most: another path for one tube, or two tubes in each other's slots."""
         slots, batches = best.routed.slots, best.settled.batches
-        own = [float(path_scores(measure(batch))[0]) for batch in batches]
+        own = [self._cost(edge, batch) for edge, batch in enumerate(batches)]
         others = standing(self.problem, batches)
         ranked: list[tuple[float, _Exchange]] = []
 
@@ -227,6 +229,11 @@ class _Search:
                     ranked.append((gain, exchange))
         ranked = [item for item in ranked if item[0] < -_WORTH and item[1] not in tried]
         return min(ranked)[1] if ranked else None
+
+    def _cost(self, edge: int, batch: Batch) -> float:
+        measured = measure(batch)
+        cost = path_scores(measured) + prices(self.problem, edge, batch.radii, measured)
+        return float(cost[0])
 
     def _finished(self, one: Waiting) -> tuple[_Found | None, tuple[int, ...]]:
         """A choice moved clear and to a better score, and proven; or the tubes to blame.
@@ -311,7 +318,8 @@ class _Search:
             found = proven(self.problem, slots, settled, slack, self.effort.steps)
             if found is not None:
                 follows = in_order(self.problem, slots)
-                routed = Routed(found, slots, layout_score(found, follows), follows, 0)
+                score = layout_score(found, follows, total(self.problem, found))
+                routed = Routed(found, slots, score, follows, 0)
                 return _Found(routed, settled)
         return None
 

@@ -3,7 +3,8 @@
 Each step solves a small quadratic program: the score falls as fast as the linearised
 limits allow, within a box about the present corners. What falls short is weighed against
 the score by an exact penalty, so a layout that begins short is moved clear on the way. The
-lengths are equations, restored after every step.
+lengths are equations, restored after every step. What is wanted on straights is priced in the
+same way, each by itself, and never keeps a layout from being clear.
 """
 
 from __future__ import annotations
@@ -13,13 +14,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from geomgen.routing import stations
 from geomgen.routing.candidates import PER_RADIAN
-from geomgen.routing.contacts import Bars, Rows, bars, limits
+from geomgen.routing.contacts import SHAPE_ROOM, Bars, Rows, bars, limits
 from geomgen.routing.layout import Layout, layout
 from geomgen.routing.lengths import NEAR
 from geomgen.routing.paths import Batch, Floats, Lines, measure
 from geomgen.routing.problem import Problem
-from geomgen.routing.score import PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
+from geomgen.routing.score import PER_MM_ASIDE, PER_RIGHT_ANGLE, PER_UNEVEN_RIGHT_ANGLE
 
 _RIGHT = math.pi / 2.0
 _PENALTY = 1.0
@@ -108,6 +110,8 @@ class _State:
         here: the layout.
         rows: its limits.
         wished: angles that are asked for.
+        placed: straights about what is wanted on them; ``pair`` says which of those.
+        aside: how far all of that is from its straights, together [mm].
         turns: the part of the score that bends' angles make.
         lack: what falls short, weighed against it [mm].
         apart: whether that is the sum over all pairs, or the worst.
@@ -116,6 +120,8 @@ class _State:
     here: Layout
     rows: Rows
     wished: Rows
+    placed: Rows
+    aside: float
     turns: float
     lack: float
     apart: bool
@@ -140,7 +146,8 @@ class _State:
         pair = np.concatenate([rows.pair, wished.pair]) if apart else np.zeros(len(by), np.intp)
         worst = np.zeros(int(pair.max(initial=0)) + 1)
         np.maximum.at(worst, pair, by)
-        return _State(here, rows, wished, float(score), float(worst.sum()), apart)
+        placed, aside = _placed(problem, here)
+        return _State(here, rows, wished, placed, aside, float(score), float(worst.sum()), apart)
 
     @property
     def short(self) -> float:
@@ -151,7 +158,15 @@ class _State:
     @property
     def merit(self) -> float:
         """What is made small."""
-        return self.turns + _PENALTY * self.lack
+        return self.turns + _PENALTY * self.lack + PER_MM_ASIDE * self.aside
+
+
+def _placed(problem: Problem, here: Layout) -> tuple[Rows, float]:
+    """Straights about what is wanted on them, and how far that is from them, together [mm]."""
+    value, gradient = stations.limits(problem, here, SHAPE_ROOM)
+    which = np.repeat(np.arange(len(value)), 2)
+    off = np.maximum(-value, 0.0).max(axis=1, initial=0.0)
+    return Rows(value.reshape(-1), gradient.reshape(len(which), here.free), which), float(off.sum())
 
 
 def _wishes(here: Layout, whole: tuple[Floats | None, ...] | None) -> Rows:
@@ -172,8 +187,8 @@ def _wishes(here: Layout, whole: tuple[Floats | None, ...] | None) -> Rows:
 def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     """Best step within a box by the linearised limits, and the fall of merit it promises.
 
-    Unknowns are the free numbers, the largest and the least turn of a tube, and by how much
-    limits fall short: the worst of all, or of each pair.
+    Unknowns are the free numbers, the largest and the least turn of a tube, by how much limits
+    fall short: the worst of all, or of each pair, and how far what is wanted on straights is aside.
 
     Returns:
         The step, the promised fall, and how much each tube holds up what falls short.
@@ -188,9 +203,11 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     pair = np.concatenate([state.rows.pair[near], wished.pair, wished.pair])
     if state.apart:
         kinds, pair = np.unique(pair, return_inverse=True)
-        size = d + 2 + max(1, len(kinds))
+        aside = d + 2 + max(1, len(kinds))
     else:
-        size, pair = d + 3, np.zeros_like(pair)
+        aside, pair = d + 3, np.zeros_like(pair)
+    placed = state.placed
+    size = aside + len(placed.value) // 2
     slopes = np.zeros((len(turns), d))
     lengths = np.zeros((len(turns), size))
     for i, mine in enumerate(traces):
@@ -200,7 +217,8 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     most, least, short = d, d + 1, d + 2
     f = np.zeros(size)
     f[:d] = PER_RIGHT_ANGLE * slopes.sum(axis=0)
-    f[most], f[least], f[short:] = PER_UNEVEN_RIGHT_ANGLE, -PER_UNEVEN_RIGHT_ANGLE, _PENALTY
+    f[most], f[least] = PER_UNEVEN_RIGHT_ANGLE, -PER_UNEVEN_RIGHT_ANGLE
+    f[short:aside], f[aside:] = _PENALTY, PER_MM_ASIDE
     ends = np.zeros((2 * len(turns), size))
     ends[: len(turns), :d], ends[: len(turns), most] = -slopes, 1.0
     ends[len(turns) :, :d], ends[len(turns) :, least] = slopes, -1.0
@@ -214,6 +232,9 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     same[:half, :d], same[half:, :d] = wished.gradient, -wished.gradient
     same[np.arange(len(same)), short + pair[len(rows) :]] = 1.0
     same_low = np.concatenate([-wished.value, wished.value])
+    there = np.zeros((len(placed.value), size))
+    there[:, :d] = placed.gradient
+    there[np.arange(len(there)), aside + placed.pair] = 1.0
     low = np.concatenate(
         [
             np.full(d, -box),
@@ -222,6 +243,7 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
             ends_low,
             -state.rows.value[near],
             same_low,
+            -placed.value,
             np.zeros(len(lengths)),
         ]
     )
@@ -229,7 +251,7 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     high[len(low) - len(lengths) :] = 0.0
     high[:d] = box
     high[most], high[least], high[short:size] = turns.max() + 10.0, turns.min() + 10.0, 1e4
-    a = np.concatenate([ends, rows, same, lengths])
+    a = np.concatenate([ends, rows, same, there, lengths])
     h = np.full(size, 1e-5)
     h[most:] = 1e-6
     sense = np.zeros(len(low), dtype=np.int32)
@@ -238,7 +260,7 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     blame = np.zeros(len(turns))
     if flag < 1:
         return np.zeros(d), 0.0, blame
-    if float(x[short:].max()) > 1e-6:
+    if float(x[short:aside].max()) > 1e-6:
         prices = np.abs(info["lam"][size + len(ends) :][: len(rows) + len(same)])
         pulls = prices @ np.abs(np.concatenate([rows, same])[:, :d])
         blame = np.array([pulls[offsets[e] : offsets[e + 1]].sum() for e in range(len(turns))])
@@ -247,7 +269,8 @@ def _step(state: _State, box: float) -> tuple[Floats, float, Floats]:
     promised = state.turns - float(
         PER_RIGHT_ANGLE * after.sum() + PER_UNEVEN_RIGHT_ANGLE * (after.max() - after.min())
     )
-    return step, promised + _PENALTY * (state.lack - float(x[short:].sum())), blame
+    promised += _PENALTY * (state.lack - float(x[short:aside].sum()))
+    return step, promised + PER_MM_ASIDE * (state.aside - float(x[aside:].sum())), blame
 
 
 def _moved(problem: Problem, state: _State, step: Floats) -> tuple[Batch, ...] | None:

@@ -43,6 +43,23 @@ class Shelf:
 
 
 @dataclass(frozen=True)
+class Station:
+    """A stretch of a tube that is wanted on one straight [mm].
+
+    Where it cannot be, the tube is laid out all the same: it is priced, and never a limit.
+
+    Attributes:
+        at: its middle, along the tube from its start.
+        length: of the stretch.
+        within: how far from there it may be before the search goes on for a better layout.
+    """
+
+    at: float
+    length: float
+    within: float
+
+
+@dataclass(frozen=True)
 class Edge:
     """One tube wanted: from a fixed pose to some slot, exactly ``length`` long.
 
@@ -57,6 +74,7 @@ class Edge:
             tacked at its start, bends and straights that were pinned, or all of it.
         at_start: least straight behind the start, where it is not the shelf's [mm].
         shelf: what this tube may be made of, where it is not what the problem's are.
+        stations: stretches that are wanted on straights, in order.
     """
 
     name: str
@@ -68,6 +86,7 @@ class Edge:
     kept: tuple[Centreline, ...] = ()
     at_start: float | None = None
     shelf: Shelf | None = None
+    stations: tuple[Station, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from geomgen.routing.lengths import pulled, stretchable, with_length
 from geomgen.routing.paths import Batch, Floats, Lines, measure
 from geomgen.routing.problem import Edge, Problem, Shelf, shelf_of
 from geomgen.routing.score import path_scores
+from geomgen.routing.stations import prices
 from geomgen.routing.stepped import stepped_two_bends
 from geomgen.routing.two_bends import two_bends
 
@@ -87,7 +88,8 @@ def shapes(
     for (bends, *_), members in sorted(groups.items(), key=lambda item: item[0]):
         count, skip = counts.get(max(least, min(bends, most)), (0, 0))
         if count:
-            allowed = _allowed(tube, shelf, tuple(plan for _, plan in members), count, skip, give)
+            alike_plans = tuple(plan for _, plan in members)
+            allowed = _allowed(problem, edge, alike_plans, count, skip, give)
             for (slot, _), one in zip(members, allowed, strict=True):
                 if one is not None:
                     found[slot].append(one)
@@ -113,9 +115,11 @@ def _ranked(found: list[tuple[Batch, Floats]]) -> Shapes:
 
 
 def _allowed(
-    tube: Edge, shelf: Shelf, alike: tuple[Plan, ...], count: int, skip: int, give: float
+    problem: Problem, edge: int, alike: tuple[Plan, ...], count: int, skip: int, give: float
 ) -> list[tuple[Batch, Floats] | None]:
     """Paths of plans of one kind that the shelf allows, and their scores; None: none drawn."""
+    tube = problem.edges[edge]
+    shelf = shelf_of(problem, tube)
     made = _drawn(tube, shelf, alike, count, skip)
     if made is None:
         return [None] * len(alike)
@@ -132,6 +136,7 @@ def _allowed(
     short = shape_shortfall(measured, every, shelf)
     rows = np.flatnonzero(short <= give * yielding(every))
     scores = path_scores(measured.take(rows)) + PRICE * np.maximum(short[rows], 0.0)
+    scores += prices(problem, edge, radii[rows], measured.take(rows))
     cuts = np.searchsorted(rows, bounds)
     out: list[tuple[Batch, Floats] | None] = []
     for form, begin, end in zip(forms, cuts[:-1], cuts[1:], strict=True):

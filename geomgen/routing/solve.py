@@ -17,6 +17,7 @@ from geomgen.routing.certificates import (
 from geomgen.routing.clear import clear
 from geomgen.routing.failure import binding, changed, collector_moves
 from geomgen.routing.problem import Answer, Impossible, NotFound, Problem, Routed
+from geomgen.routing.stations import met
 from geomgen.routing.tacked import advanced, of_whole, rejoined
 
 __all__ = ["EFFORTS", "Effort", "Progress", "barred", "briefly", "quiet", "route", "search"]
@@ -52,6 +53,7 @@ def route(
     """
     from_ends = advanced(problem)
     rounds: list[Round] = []
+    best: Routed | None = None
     certain = barred(from_ends)
     for effort in efforts:
         if certain is not None:
@@ -59,9 +61,13 @@ def route(
         found = search(problem, effort, progress)
         rounds.append(found)
         if found.routed is not None:
-            return replace(found.routed, tried=sum(one.tried for one in rounds))
-        if len(rounds) == 1:
+            best = found.routed if best is None or found.routed.score < best.score else best
+            if met(problem, best.paths):
+                break
+        elif len(rounds) == 1:
             certain = sealed(from_ends, near_only=True)
+    if best is not None:
+        return replace(best, tried=sum(one.tried for one in rounds))
     certain = certain or sealed(from_ends)
     if certain is not None:
         return of_whole(problem, certain)

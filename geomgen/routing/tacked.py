@@ -13,6 +13,7 @@ from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
 from geomgen.geometry.frames import dot, norm, sub
 from geomgen.routing.problem import Body, Edge, Impossible, Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import layout_score
+from geomgen.routing.stations import total
 
 _ON = 1e-6
 
@@ -44,6 +45,11 @@ def advanced(problem: Problem) -> Problem:
                 length=edge.length - part.length,
                 kept=edge.kept[1:],
                 at_start=_straight_left(shelf_of(problem, edge), part),
+                stations=tuple(
+                    replace(one, at=one.at - part.length)
+                    for one in edge.stations
+                    if one.at > part.length
+                ),
             )
         )
     return replace(problem, edges=tuple(edges), bodies=tuple(bodies))
@@ -57,7 +63,8 @@ def rejoined(problem: Problem, found: Routed) -> Routed:
             problem.edges, (beginning(edge) for edge in problem.edges), found.paths, strict=True
         )
     )
-    return replace(found, paths=paths, score=layout_score(paths, found.in_order))
+    score = layout_score(paths, found.in_order, total(problem, paths))
+    return replace(found, paths=paths, score=score)
 
 
 def of_whole(problem: Problem, certain: Impossible) -> Impossible:
