@@ -50,8 +50,8 @@ class Spec(AttachmentSpec):
     one holds it where it is wanted, on every cylinder, as far as that can be."""
     within: Span | None = later()
     """How far an expander may stand from where it is wanted; ``limits.step_moved`` without it."""
-    must: Literal[True] | None = later()
-    """Whether an expander that stands farther away fails; it warns without it."""
+    must: bool | None = later()
+    """Whether an expander that stands farther away than that fails; without it, it warns."""
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -94,6 +94,19 @@ class Section:
         return self.start != self.end
 
 
+@dataclass(frozen=True)
+class Keeps:
+    """What an expander keeps of straight beside itself [mm].
+
+    Attributes:
+        bend: to a bend.
+        end: to the runner's end, of which so much is inside the collector.
+    """
+
+    bend: float = 0.0
+    end: float = 0.0
+
+
 def _hold_wider(one: TubeSize, two: TubeSize, what: str) -> None:
     if not (two.outer_radius > one.outer_radius and two.inner_radius > one.inner_radius):
         raise contradiction(
@@ -122,7 +135,12 @@ def first_size(spec: Spec, last: TubeSize) -> TubeSize:
 
 
 def sections(
-    spec: Spec, last: TubeSize, path: Centreline, before: float, runner: str
+    spec: Spec,
+    last: TubeSize,
+    path: Centreline,
+    before: float,
+    runner: str,
+    keeps: Keeps = Keeps(),
 ) -> tuple[Section, ...]:
     """A runner as tubes and expanders, from its transition to its slot.
 
@@ -132,12 +150,13 @@ def sections(
         path: of its tube.
         before: length from z = 0 to the path's start [mm].
         runner: its name, for messages.
+        keeps: what an expander keeps beside itself, where some straight leaves that.
 
     Raises:
         DoesNotFit: no straight holds an expander.
     """
     sizes = [*(one.size for one in spec.sizes), last]
-    places = _places(spec, path, before, runner)
+    places = _places(spec, path, before, runner, keeps)
     half = spec.expander / 2.0
     made: list[Section] = []
     done = 0.0
@@ -154,15 +173,15 @@ def sections(
     return tuple(made)
 
 
-def _places(spec: Spec, path: Centreline, before: float, runner: str) -> list[float]:
+def _places(spec: Spec, path: Centreline, before: float, runner: str, keeps: Keeps) -> list[float]:
     """Stations of the expanders' middles, each as near as can be to where it is wanted."""
     half, rows = spec.expander / 2.0, straights(path)
     found: list[float] = []
     least = 0.0
     for i, one in enumerate(spec.sizes):
         wanted = one.to - before
-        rooms = ((max(a + half, least), b - half) for a, b in rows)
-        near = [min(max(wanted, low), high) for low, high in rooms if low <= high]
+        near = _near(_kept(rows, path.length, keeps), wanted, half, least)
+        near = near or _near(rows, wanted, half, least)
         if not near:
             longest = max((b - a for a, b in rows), default=0.0)
             raise DoesNotFit(
@@ -177,6 +196,25 @@ def _places(spec: Spec, path: Centreline, before: float, runner: str) -> list[fl
         found.append(at)
         least = at + spec.expander
     return found
+
+
+def _near(rows: list[tuple[float, float]], wanted: float, half: float, least: float) -> list[float]:
+    """Where each straight has room for an expander's middle, nearest to where it is wanted."""
+    rooms = ((max(a + half, least), b - half) for a, b in rows)
+    return [min(max(wanted, low), high) for low, high in rooms if low <= high]
+
+
+def _kept(
+    rows: list[tuple[float, float]], length: float, keeps: Keeps
+) -> list[tuple[float, float]]:
+    """Straights of a path of some length, less what an expander keeps beside itself."""
+    return [
+        (
+            a + (keeps.bend if a > 1e-9 else 0.0),
+            b - (keeps.bend if b < length - 1e-9 else keeps.end),
+        )
+        for a, b in rows
+    ]
 
 
 def part_of(path: Centreline, low: float, high: float) -> Centreline:

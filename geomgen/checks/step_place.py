@@ -3,7 +3,8 @@
 What: how far each runner's expanders stand from the places that the spec gives, which they leave
 only for a straight that holds them.
 Why: a step's place is what it is tuned by.
-Limit: ``limits.step_moved``; a place beyond the runner's end is none.
+Limit: what the steps say, ``within``, or else ``limits.step_moved``; where they say ``must`` it
+fails. A place beyond the runner's end is none.
 Source: common practice, no source.
 """
 
@@ -23,7 +24,7 @@ def run(design: Design) -> tuple[Finding, ...]:
         steps = [section for section in runner.sections if section.is_step]
         if not steps:
             continue
-        limit = design.limits["step_moved"]
+        limit, must = steps[0].within, steps[0].must
         worst = max(abs(step.moved) for step in steps)
         at, places, beyond = runner.account.plate + runner.account.transition, [], False
         for section in runner.sections:
@@ -36,14 +37,14 @@ def run(design: Design) -> tuple[Finding, ...]:
                 )
             at += section.path.length
         ok = worst <= limit and not beyond
-        remedy = "move the step to a straight, shorten the expander, or solve again"
+        remedy = "ask for it elsewhere, shorten the expander, or run geomgen route again"
         if beyond:
             remedy = f"the runner is {runner.account.total:.1f} mm long: make the step's to smaller"
         found.append(
             Finding(
                 NAME,
                 runner.name,
-                judged(ok, Verdict.FAIL if beyond else Verdict.WARN),
+                judged(ok, Verdict.FAIL if beyond or must else Verdict.WARN),
                 "steps " + " and ".join(places),
                 worst,
                 limit,

@@ -14,8 +14,10 @@ from geomgen.design.attaching import (
     hold_possible,
     names_are_free,
     on_runners,
+    step_within,
     with_added,
 )
+from geomgen.design.bends import bends_to_be_had
 from geomgen.design.model import AttachedPart, Attachment, Runner, TubeSection
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
@@ -23,18 +25,29 @@ from geomgen.families import Amounts, Asked, Fitted, Layout, TubeSize
 from geomgen.spec.header import HeaderSpec
 
 
-def sectioned(spec: HeaderSpec, runner: Runner, last: TubeSize) -> tuple[TubeSection, ...]:
-    """A runner's tubes and expanders, where the spec steps it; none otherwise."""
+def sectioned(
+    spec: HeaderSpec, runner: Runner, last: TubeSize, inside: float
+) -> tuple[TubeSection, ...]:
+    """A runner's tubes and expanders, where the spec steps it; none otherwise.
+
+    Args:
+        spec: what was said.
+        runner: as it is laid out.
+        last: size that it ends in.
+        inside: what of its end is inside the collector [mm].
+    """
     before = runner.account.plate + runner.account.transition
     for i, said, module in attachments_of(spec):
         if module is stepping:
-            make = partial(stepping.sections, said, last, runner.path, before, runner.name)
-            found = held(i, make)
-            return _named(runner, found)
+            keeps = stepping.Keeps(bends_to_be_had(spec, spec.runners.tube.od).straight, inside)
+            make = partial(stepping.sections, said, last, runner.path, before, runner.name, keeps)
+            return _named(runner, held(i, make), step_within(spec, said), bool(said.must))
     return ()
 
 
-def _named(runner: Runner, found: tuple[stepping.Section, ...]) -> tuple[TubeSection, ...]:
+def _named(
+    runner: Runner, found: tuple[stepping.Section, ...], within: float, must: bool
+) -> tuple[TubeSection, ...]:
     letters = iter("abcdef")
     steps = iter("abcdef")
     return tuple(
@@ -46,6 +59,8 @@ def _named(runner: Runner, found: tuple[stepping.Section, ...]) -> tuple[TubeSec
             outer=(one.start.outer_radius, one.end.outer_radius),
             inner=(one.start.inner_radius, one.end.inner_radius),
             moved=one.moved,
+            within=within,
+            must=must,
         )
         for one in found
     )

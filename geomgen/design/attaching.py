@@ -54,10 +54,18 @@ def on_runners(said: Any) -> bool:
 def routed_by(spec: HeaderSpec) -> list[Any]:
     """What is said of attachments that runners have to know of, for the lock."""
     return [
-        said.model_dump(mode="json", by_alias=True)
+        _steps_routed_by(spec, said)
+        if module is stepping
+        else said.model_dump(mode="json", by_alias=True)
         for _, said, module in attachments_of(spec)
         if module.ROUTED and not on_runners(said)
     ]
+
+
+def _steps_routed_by(spec: HeaderSpec, said: stepping.Spec) -> dict[str, Any]:
+    rows = said.model_dump(mode="json", by_alias=True, exclude={"within", "must"})
+    usual = type(spec.limits).model_fields["step_moved"].default
+    return rows if step_within(spec, said) == usual else rows | {"within": step_within(spec, said)}
 
 
 def first_size(spec: HeaderSpec, tube: TubeSize) -> TubeSize:
@@ -68,22 +76,23 @@ def first_size(spec: HeaderSpec, tube: TubeSize) -> TubeSize:
     return tube
 
 
-def stations_of(spec: HeaderSpec, before: float) -> tuple[Station, ...]:
+def stations_of(spec: HeaderSpec, before: float, inside: float) -> tuple[Station, ...]:
     """Where a runner's expanders are to stand.
 
     Args:
         spec: what was said.
         before: length from z = 0 to where its tube begins [mm].
+        inside: what of its end is inside the collector [mm].
     """
     return tuple(
-        Station(one.to - before, said.expander, within(spec, said))
+        Station(one.to - before, said.expander, step_within(spec, said), inside)
         for _, said, module in attachments_of(spec)
         if module is stepping
         for one in said.sizes
     )
 
 
-def within(spec: HeaderSpec, said: stepping.Spec) -> float:
+def step_within(spec: HeaderSpec, said: stepping.Spec) -> float:
     """How far a step may stand from its place [mm]."""
     return spec.limits.step_moved if said.within is None else said.within
 

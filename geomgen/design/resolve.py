@@ -36,6 +36,7 @@ from geomgen.routing.assignments import in_order
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import layout_score
 from geomgen.routing.solve import Progress, quiet
+from geomgen.routing.stations import total
 from geomgen.spec.header import HeaderSpec
 
 __all__ = ["NoRoute", "Resolved", "resolve", "resolved"]
@@ -93,7 +94,8 @@ def _design(
     layout, count = fixed.layout, len(fixed.ports)
     tubes = tuple(zip(laid.paths, laid.lock.slots, strict=True))
     runners = tuple(_runner(spec, fixed, i, *tube) for i, tube in enumerate(tubes[:count]))
-    runners = tuple(replace(r, sections=sectioned(spec, r, fixed.tube)) for r in runners)
+    inside = layout.inside
+    runners = tuple(replace(r, sections=sectioned(spec, r, fixed.tube, inside)) for r in runners)
     runners, parts, fitted, amounts = on_laid(spec, fixed.asked, layout, runners)
     fixed = replace(fixed, layout=replace(layout, amounts=amounts))
     feeds = _feeds(layout, runners, laid.lock.slots[count:])
@@ -121,7 +123,7 @@ def _design(
         assembly=cast_whole(whole, flats) if layout.casting else whole,
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
-        score=layout_score(laid.paths, ordered),
+        score=layout_score(laid.paths, ordered, total(problem, laid.paths)),
         obstacles=(
             *((said.name, said.kind) for said in spec.obstacles),
             *((part.name, part.kind) for part in layout.kept),

@@ -21,6 +21,8 @@ class TubeSection:
         path: its axis.
         outer, inner: radii at its start and its end [mm].
         moved: how far an expander stands from where the spec wants it [mm].
+        within: how far it may [mm].
+        must: whether it fails beyond that.
     """
 
     part: str
@@ -28,6 +30,8 @@ class TubeSection:
     outer: tuple[float, float]
     inner: tuple[float, float]
     moved: float = 0.0
+    within: float = 0.0
+    must: bool = False
 
     @property
     def is_step(self) -> bool:

@@ -20,8 +20,9 @@ from geomgen.routing.score import PER_MM_ASIDE
 def _middles(tube: Edge) -> Floats:
     """Middles of a tube's stretches, as near as they can be on it (m,) [mm]."""
     half = np.array([0.5 * one.length for one in tube.stations])
+    end = np.array([one.end for one in tube.stations])
     at = np.array([one.at for one in tube.stations])
-    return np.asarray(np.maximum(np.minimum(at, tube.length - half), half))
+    return np.asarray(np.maximum(np.minimum(at, tube.length - end - half), half))
 
 
 def _lacks(problem: Problem, edge: int, begins: Floats, ends: Floats) -> Floats:
@@ -34,12 +35,12 @@ def _lacks(problem: Problem, edge: int, begins: Floats, ends: Floats) -> Floats:
         ends: of the same.
     """
     tube = problem.edges[edge]
-    room = np.full(begins.shape[1], shelf_of(problem, tube).straight)
+    room = np.full((len(tube.stations), begins.shape[1]), shelf_of(problem, tube).straight)
     before, behind = room.copy(), room
-    before[0], behind[-1] = 0.0, 0.0
+    before[:, 0], behind[:, -1] = 0.0, [one.end for one in tube.stations]
     half = np.array([[0.5 * one.length] for one in tube.stations])
     at = _middles(tube)[:, None]
-    return np.stack([(begins + before)[:, None] + half - at, at + half - (ends - behind)[:, None]])
+    return np.stack([begins[:, None] + (before + half - at), (at + half + behind) - ends[:, None]])
 
 
 def _straights(radii: Floats, straights: Floats, angles: Floats) -> tuple[Floats, Floats]:

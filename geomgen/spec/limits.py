@@ -201,5 +201,5 @@ class Limits(StrictModel):
     """Usual largest distance of an exhaust temperature probe from the gasket face."""
     tail_length: Span = _limit(400.0)
     """Longest tail behind the collector that needs no bracket."""
-    step_moved: Span = _limit(25.0)
+    step_moved: Span = _limit(15.0)
     """How far a step may stand from where the spec wants it."""

@@ -203,7 +203,7 @@ def test_steps_that_were_moved_warn():
     for runner in stepped().runners:
         worst = max(abs(s.moved) for s in runner.sections if s.is_step)
         assert moved[runner.name].value == worst
-        assert (moved[runner.name].verdict is Verdict.WARN) == (worst > 25.0)
+        assert (moved[runner.name].verdict is Verdict.WARN) == (worst > 15.0)
 
 
 def test_a_step_that_is_wanted_beyond_the_runner_fails():
