@@ -126,7 +126,7 @@ def _edges(spec: HeaderSpec, fixed: Fixed, layout: Layout) -> tuple[Edge, ...]:
             fixed.tube.outer_radius,
             order.index(port.cylinder),
             slots=slots,
-            stations=stations_of(spec, bend.plate + bend.along),
+            stations=stations_of(spec, bend.plate + bend.along, layout.inside),
         )
         _hold_length(spec, edge, port.cylinder, target)
         edges.append(edge)

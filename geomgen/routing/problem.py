@@ -52,11 +52,13 @@ class Station:
         at: its middle, along the tube from its start.
         length: of the stretch.
         within: how far from there it may be before the search goes on for a better layout.
+        end: what it keeps of the tube's end.
     """
 
     at: float
     length: float
     within: float
+    end: float = 0.0
 
 
 @dataclass(frozen=True)
