@@ -190,6 +190,8 @@ def sides(s: Sections) -> Iterator[Problem]:
         fault = _fault(head, numbers, said, seen) if head.bank is not None else None
         if fault is not None:
             found.append((i, head, fault, seen))
+    if sum(fault == "ends" for _, _, fault, _ in found) < len(s.heads):  # the other head is right
+        found = [(i, h, "place" if fault == "ends" else fault, x) for i, h, fault, x in found]
     if len(found) > 1 and all(fault == "turned" for _, _, fault, _ in found):
         yield complaint(
             (*_BANKS, "to_flywheel"),
