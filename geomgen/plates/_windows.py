@@ -13,6 +13,9 @@ from geomgen.profiles.loops import Arc, Line, Loop, Point2, circle, placed
 LOOSE = 2.0
 """Most that a socket may be wider than its tube, to be welded [mm]; common practice, no source."""
 
+_USUAL_BAR = 6.0
+"""A bar that is wide enough to seal on [mm]: 4 to 6; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Opening:
@@ -116,6 +119,7 @@ def _half_round(radius: float, height: float, corner: float) -> Loop:
     """Part of a disc above a chord, its corners rounded by circles that touch both [mm]."""
     most = (radius - height) / 2.0
     if corner >= most:
+        _hold_bar(2.0 * height, 2.0 * radius, corner)
         raise NoPlate(
             ("corner",),
             f"{corner:g} mm",
@@ -167,10 +171,26 @@ def rectangular_windows(
         )
     part = (long - divider) / 2.0
     size = (part, height) if across else (width, part)
+    _fits(corner, min(width, height), "the shorter side")
+    if 2.0 * corner > part * (1.0 + 1e-12):
+        _hold_bar(divider, long, corner)
     _fits(corner, min(size), "the shorter side beside the bar")
     away = (long - part) / 2.0
     places = ((-away, 0.0), (away, 0.0)) if across else ((0.0, away), (0.0, -away))
     return [rounded(*size, corner, place) for place in places]
+
+
+def _hold_bar(divider: float, window: float, corner: float) -> None:
+    """Blame the bar where corners would fit beside one of a usual width."""
+    most = window - 4.0 * corner
+    if divider > _USUAL_BAR and most >= _USUAL_BAR:
+        raise NoPlate(
+            ("divider",),
+            f"a bar of {divider:g} mm across a window of {window:g} mm, which leaves "
+            f"{(window - divider) / 2.0:g} mm on either side",
+            f"less than {most:g} mm, so that corners of {corner:g} mm fit beside it",
+            "4 to 6 mm is enough to seal on",
+        )
 
 
 def _fits(corner: float, side: float, what: str) -> None:
