@@ -1,5 +1,8 @@
-"""At every stud, of heads and of flanges bolted elsewhere, one of the listed tools works.
+"""At every stud and bolt, of heads and of all other flanges, one of the listed tools works.
 
+Of bolts that come from beyond a flange it is their heads there. At gates, outlets and other
+plates that runners are not laid out round, what comes next counts as thick as the plate, and
+where no listed tool is of the size an ordinary one is tried; it warns if that reaches.
 What: room for a socket on its extension, straight out or leaning within its cone, for a ring
 spanner's swing, or for an open-ended spanner's swing and its way on to the nut from the side,
 in some direction; with play, clear of runners, transitions, collector, other studs with their
@@ -15,12 +18,20 @@ from __future__ import annotations
 from geomgen.checks import judged
 from geomgen.checks._clearances import beside_unseen
 from geomgen.checks._rooms import Left, left_by_runners
-from geomgen.design.access import Site, Tried, nut_way, sites_of, tried_at
+from geomgen.design.access import Site, Tried, nut_way, places_at, sites_of, tried_at
+from geomgen.design.joint_access import joints_of
 from geomgen.design.model import Design, Stud
 from geomgen.errors import Finding, Verdict
+from geomgen.fasteners import FASTENERS
 from geomgen.routing.problem import ToolPlace
 
 NAME = "stud-access"
+
+_REMEDY = "list another tool (thinner, shorter, open-ended, one that leans), or solve again"
+_REMEDY_BESIDE = (
+    "list another tool (thinner, shorter, open-ended, one that leans), move the bolts away from "
+    "the pipe, turn the flange, or keep runners away with an obstacle"
+)
 
 
 def run(design: Design) -> tuple[Finding, ...]:
@@ -35,16 +46,16 @@ def run(design: Design) -> tuple[Finding, ...]:
                 remedy="list the tools that you have under tools",
             ),
         )
-    found = tuple(_finding(design, site, stud) for site in sites_of(design) for stud in site.studs)
+    sites = (*sites_of(design), *joints_of(design))
+    found = tuple(_finding(design, site, stud) for site in sites for stud in site.studs)
     return beside_unseen(design, found)
 
 
 def _finding(design: Design, site: Site, stud: Stud) -> Finding:
     nut = nut_way(site, stud)
     left: dict[str, Left] = {}
-    for place in design.problem.places:
-        if place.stud != stud.name:
-            continue
+    routed = (place for place in design.problem.places if place.stud == stud.name)
+    for place in routed if site.routed else places_at(site, stud):
         # The nut's own way is the check on starting it, not the tool's.
         fields = tuple(field for field in place.fields if field != nut)
         left[place.tool] = left_by_runners(design, fields)
@@ -54,13 +65,13 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
     best = max((found.room for found in left.values()), default=None)
     return Finding(
         NAME,
-        f"stud {stud.name}",
+        stud.called,
         judged(False),
         f"no listed tool has room: {'; '.join(_told(tool, left) for tool in tried)}",
         best,
         0.0,
         "mm",
-        "list another tool (thinner, shorter, open-ended, one that leans), or solve again",
+        _REMEDY if site.routed else _REMEDY_BESIDE,
         site.frame.point(stud.at),
     )
 
@@ -68,15 +79,20 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
 def _free(site: Site, stud: Stud, place: ToolPlace, room: float) -> Finding:
     return Finding(
         NAME,
-        f"stud {stud.name}",
-        judged(True),
-        f"{place.tool}, at least {room:.1f} mm to spare",
+        stud.called,
+        judged(site.listed, Verdict.WARN),
+        f"{place.tool}, at least {room:.1f} mm to spare"
+        + ("" if site.listed else f"; no tool for {stud.thread} is listed"),
         room,
         0.0,
         "mm",
-        "",
+        "" if site.listed else f"list one under tools: {_flats(stud):g} mm across flats",
         site.frame.point(stud.at),
     )
+
+
+def _flats(stud: Stud) -> float:
+    return FASTENERS[stud.thread].across_flats
 
 
 def _told(tool: Tried, left: dict[str, Left]) -> str:

@@ -46,6 +46,8 @@ class Site:
         bodies: transitions and collector, as the world has them.
         obstacles: of the spec, as the world has them.
         frame: of the head; rooms are worked out in its coordinates.
+        routed: whether runners were laid out round its tools.
+        listed: whether a listed tool is of its fasteners' size.
     """
 
     tools: tuple[Socket | Ring | Open, ...]
@@ -56,6 +58,8 @@ class Site:
     bodies: tuple[Body, ...]
     obstacles: tuple[Obstacle, ...]
     frame: Frame = WORLD
+    routed: bool = True
+    listed: bool = True
 
 
 @dataclass(frozen=True)
@@ -89,7 +93,7 @@ class _Fixed:
         play: air wanted [mm].
         bodies: each with points on its axis, no farther apart than the spacing.
         obstacles: of the spec.
-        nuts: of the other studs, by their studs' names.
+        nuts: of the other studs, by what those are called.
     """
 
     play: float
@@ -140,15 +144,21 @@ def tool_places(site: Site) -> tuple[ToolPlace, ...]:
     """
     found: list[ToolPlace] = []
     for stud in site.studs:
-        nut, fixed = _nut(site, stud), _fixed(site, stud)
-        way_on = nut.way_on(site.beyond)
-        if next(_bars((way_on,), fixed, site.play), None) is not None:
-            continue
-        for tool in site.tools:
-            found += [_place(site, stud, way, way_on) for way in _free(ways(tool, nut), fixed)]
-        if not site.tools:
-            found.append(_place(site, stud, Way("nut by hand", ()), way_on))
+        found += places_at(site, stud)
     return tuple(found)
+
+
+def places_at(site: Site, stud: Stud) -> Iterator[ToolPlace]:
+    """Every way to reach one stud that nothing fixed bars, best liked first."""
+    nut, fixed = _nut(site, stud), _fixed(site, stud)
+    way_on = nut.way_on(site.beyond)
+    if next(_bars((way_on,), fixed, site.play), None) is not None:
+        return
+    for tool in site.tools:
+        for way in _free(ways(tool, nut), fixed):
+            yield _place(site, stud, way, way_on)
+    if not site.tools:
+        yield _place(site, stud, Way("nut by hand", ()), way_on)
 
 
 def nut_way(site: Site, stud: Stud) -> Field:
@@ -159,6 +169,11 @@ def nut_way(site: Site, stud: Stud) -> Field:
 def nut_bar(site: Site, stud: Stud) -> Bar | None:
     """What that stands still bars a stud's nut most; None when nothing does."""
     return _worst((_nut(site, stud).way_on(site.beyond),), _fixed(site, stud))
+
+
+def room_bar(site: Site, stud: Stud, room: Room) -> Bar | None:
+    """What that stands still bars a room most, in the coordinates of a stud's site; or None."""
+    return _worst((room,), _fixed(site, stud))
 
 
 def tried_at(site: Site, stud: Stud) -> tuple[Tried, ...]:
@@ -181,7 +196,7 @@ def _fixed(site: Site, stud: Stud) -> _Fixed:
         (body, points_at(body.path, np.linspace(0.0, body.path.length, _count(body))))
         for body in _seen_bodies(site)
     )
-    nuts = tuple((other.name, _nut(site, other).stand) for other in site.studs if other != stud)
+    nuts = tuple((other.called, _nut(site, other).stand) for other in site.studs if other != stud)
     obstacles = tuple(
         replace(obstacle, field=seen(obstacle.field, site.frame)) for obstacle in site.obstacles
     )
@@ -238,7 +253,7 @@ def _bars(rooms: tuple[Room, ...], fixed: _Fixed, stop: float = -math.inf) -> It
 def _solid_bars(room: Room, fixed: _Fixed, stop: float) -> Iterator[Bar]:
     centre, reach = ball(room.box)
     middle, play = np.array([centre]), fixed.play
-    solids = [(f"stud {name}", stand.field) for name, stand in fixed.nuts]
+    solids = [(name, stand.field) for name, stand in fixed.nuts]
     solids += [(obstacle.name, obstacle.field) for obstacle in fixed.obstacles]
     for name, solid in solids:
         if float(solid.distance(middle)[0]) < reach + play:

@@ -6,6 +6,7 @@ from geomgen.design.model import BoltedFlange, Stud
 from geomgen.errors import Problem as Complaint
 from geomgen.errors import SpecError
 from geomgen.families import Layout
+from geomgen.families._mounted import Bolt
 from geomgen.geometry.fields import Box, placed
 from geomgen.profiles.loops import bounding_box
 from geomgen.routing.problem import Obstacle
@@ -19,10 +20,14 @@ def bolted_flanges(layout: Layout) -> tuple[BoltedFlange, ...]:
             face.name,
             face.frame,
             face.seat,
-            tuple(Stud(bolt.name, bolt.thread, bolt.at, bolt.protrusion) for bolt in face.bolts),
+            tuple(_stud(bolt) for bolt in face.bolts),
         )
         for face in layout.bolted
     )
+
+
+def _stud(bolt: Bolt) -> Stud:
+    return Stud(bolt.name, bolt.thread, bolt.at, bolt.protrusion, bolt=bolt.length)
 
 
 def hung(spec: HeaderSpec, layout: Layout) -> tuple[Obstacle, ...]:

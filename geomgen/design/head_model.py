@@ -40,10 +40,11 @@ class Port:
 
 @dataclass(frozen=True)
 class Stud:
-    """A stud: root at the gasket face, along the head's normal.
+    """A stud: root at the gasket face, along the head's normal. Or a bolt in its place.
 
     ``at`` is in its own head's frame; ``protrusion`` is measured from the head face [mm].
-    ``head`` is the head's number, from 0.
+    ``head`` is the head's number, from 0. ``bolt`` is the length under the head of a bolt, which
+    goes in and comes out along its axis; 0 of a stud, which stays and takes a nut [mm].
     """
 
     name: str
@@ -51,6 +52,12 @@ class Stud:
     at: Vec
     protrusion: float
     head: int = 0
+    bolt: float = 0.0
+
+    @property
+    def called(self) -> str:
+        """What findings call it: ``stud 1a``, ``bolt turbine 2``."""
+        return f"{'bolt' if self.bolt else 'stud'} {self.name}"
 
 
 @dataclass(frozen=True)
@@ -68,6 +75,30 @@ class BoltedFlange:
     frame: Frame
     seat: float
     studs: tuple[Stud, ...]
+
+
+@dataclass(frozen=True)
+class Joint:
+    """A joint with what comes next, that the layout was made without: it is measured afterwards.
+
+    Attributes:
+        name: ``gate flange``.
+        frame: z away from the joint, to the side that its fasteners are put in from; of a
+            V-band the plane where its rings meet, z to the tube.
+        seat: height of the nuts' or heads' seat over the frame's origin [mm].
+        studs: studs with nuts, or bolts, in the frame; none of a V-band.
+        own: names of the manifold's parts that it is, which bar nothing.
+        ring: outside radius of a V-band's rings; 0 where it is bolted [mm].
+        pipes: names of the pipes that end in it.
+    """
+
+    name: str
+    frame: Frame
+    seat: float
+    studs: tuple[Stud, ...]
+    own: tuple[str, ...]
+    ring: float = 0.0
+    pipes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

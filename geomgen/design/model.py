@@ -15,6 +15,7 @@ from geomgen.design.growth import BY_DEFAULT, HotGrowth
 from geomgen.design.head_model import AreaStation as AreaStation
 from geomgen.design.head_model import BoltedFlange as BoltedFlange
 from geomgen.design.head_model import HeadPlace as HeadPlace
+from geomgen.design.head_model import Joint as Joint
 from geomgen.design.head_model import LengthAccount as LengthAccount
 from geomgen.design.head_model import Port as Port
 from geomgen.design.head_model import Stud as Stud
@@ -177,6 +178,7 @@ class Design:
         bolted: flanges that are bolted to something other than a head.
         hung: names of obstacles that hang on the manifold and come off with it, or before it.
         attachments: what is attached to the pipes.
+        mated: joints with what comes next, which the layout was made without.
     """
 
     name: str
@@ -209,6 +211,7 @@ class Design:
     bolted: tuple[BoltedFlange, ...] = ()
     hung: tuple[str, ...] = ()
     attachments: tuple[Attachment, ...] = ()
+    mated: tuple[Joint, ...] = ()
 
     @property
     def tubes(self) -> tuple[Runner | Secondary, ...]:

@@ -24,10 +24,11 @@ RINGS = 8
 
 @dataclass(frozen=True)
 class Plating:
-    """Flat parts beside the head flange, and the room that those in the manifold take."""
+    """Flat parts beside the head flange, the room that those in the manifold take, and those."""
 
     flats: tuple[FlatPart, ...] = ()
     envelopes: tuple[Envelope, ...] = ()
+    standing: tuple[Plate, ...] = ()
 
 
 def plating(
@@ -48,6 +49,7 @@ def plating(
     own = len(made)
     made += layout.plates
     envelopes: list[Envelope] = []
+    standing: list[Plate] = []
     for i, said in enumerate(spec.plates):
         try:
             new = _made(spec, said, made, layout, limits)
@@ -69,10 +71,11 @@ def plating(
         made += new
         for plate in new:
             if not plate.loose:
+                standing.append(plate)
                 pipe = _pipe(spec) if getattr(said, "at", None) == "outlet" else None
                 envelopes += rings(plate, pipe.od / 2.0 if pipe is not None else 0.0)
     flats = tuple(_flat(spec, plate, limits) for plate in made[own:])
-    return Plating(flats, tuple(envelopes))
+    return Plating(flats, tuple(envelopes), tuple(standing))
 
 
 def _flat(spec: HeaderSpec, plate: Plate, limits: Limits) -> FlatPart:

@@ -1,4 +1,4 @@
-"""The room that each tool takes up at a nut, and the room that a nut needs to go on."""
+"""The room that each tool takes up at a nut or a head, and the room that it needs to go on."""
 
 from __future__ import annotations
 
@@ -36,19 +36,21 @@ _OPEN_THICKNESS = 0.45
 
 @dataclass(frozen=True)
 class Nut:
-    """A nut on its stud [mm].
+    """A nut on its stud, or the head of a bolt [mm].
 
     Attributes:
         at: where the stud's axis meets the seat.
         radius: half its width across corners.
-        height: of ISO 4032.
-        tip: of the stud, along z.
+        height: of ISO 4032; of a head, of ISO 4014.
+        tip: of the stud, along z; of a bolt the seat, which nothing stands out of.
+        drawn: length under a bolt's head, which comes out with it; 0 of a nut.
     """
 
     at: Vec
     radius: float
     height: float
     tip: float
+    drawn: float = 0.0
 
     @property
     def stand(self) -> Room:
@@ -58,10 +60,12 @@ class Nut:
     def way_on(self, beyond: float) -> Room:
         """Where the nut is as it goes on: over the stud's tip, then along the stud.
 
+        A bolt's head is where its whole length stands before the seat; its shank is within.
+
         Args:
             beyond: room over the nut as it is put to the tip, for what holds it [mm].
         """
-        return self._bar(max(self.tip, self.at[2]) + self.height + beyond)
+        return self._bar(max(self.tip, self.at[2]) + self.drawn + self.height + beyond)
 
     def _bar(self, top: float) -> Room:
         return _bar(self.at, (self.at[0], self.at[1], top), self.radius)
@@ -76,10 +80,12 @@ class Way:
 
 
 def nut_of(stud: Stud, seat: float, tools: tuple[Socket | Ring | Open, ...]) -> Nut:
-    """The nut of a stud: of ISO 4032, or of the largest tool where none listed is for that.
+    """The nut of a stud, or a bolt's head: as standards have it, or of the largest tool listed.
+
+    The latter where no tool is for a nut of ISO 4032 or a head of ISO 4014.
 
     Args:
-        stud: of the head.
+        stud: of the head, or a bolt.
         seat: height of the nut's seat [mm].
         tools: as the spec lists them.
     """
@@ -90,6 +96,8 @@ def nut_of(stud: Stud, seat: float, tools: tuple[Socket | Ring | Open, ...]) -> 
         flats = max(sizes)
     x, y, root = stud.at
     corners = flats / math.cos(math.pi / 6.0)
+    if stud.bolt > 0.0:
+        return Nut((x, y, seat), corners / 2.0, fastener.head_height, seat, stud.bolt)
     return Nut((x, y, seat), corners / 2.0, fastener.nut_height, root + stud.protrusion)
 
 

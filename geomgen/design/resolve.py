@@ -15,6 +15,7 @@ from geomgen.design.fixed import Fixed
 from geomgen.design.hanging import bolted_flanges
 from geomgen.design.heads import titled
 from geomgen.design.laying import Laid, held, lay_out, task
+from geomgen.design.mating import mated
 from geomgen.design.model import (
     AreaStation,
     Collector,
@@ -143,6 +144,7 @@ def _design(
         bolted=bolted_flanges(layout),
         hung=tuple(part.name for part in layout.kept),
         attachments=summed_up((*layout.fitted, *fitted), layout, feeds),
+        mated=mated(layout, fixed.plates.standing),
     )
 
 

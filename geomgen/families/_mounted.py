@@ -12,19 +12,22 @@ from geomgen.profiles.loops import Loop
 
 @dataclass(frozen=True)
 class Bolt:
-    """A stud, or a bolt with its nut on the tube side.
+    """A stud, or a bolt with its nut on the tube side; or a bolt with its head there.
 
     Attributes:
         name: ``turbine 1``.
         thread: ``M10``.
         at: its root in the flange's frame, on the face of what it stands in [mm].
         protrusion: how far it stands out of that face [mm].
+        length: under the head of a bolt that is screwed in from the tube side; 0 where a nut
+            goes on [mm].
     """
 
     name: str
     thread: str
     at: Vec
     protrusion: float
+    length: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,9 @@ class Bolted:
         outline: its edge, in that frame.
         seat: height of the nuts' seat [mm].
         bolts: in their order.
+        far: bolts that are screwed into the flange itself from its other side, in its frame
+            turned half round about y.
+        far_seat: height of their heads' seat there, over the gasket face [mm].
     """
 
     name: str
@@ -44,6 +50,8 @@ class Bolted:
     outline: Loop
     seat: float
     bolts: tuple[Bolt, ...]
+    far: tuple[Bolt, ...] = ()
+    far_seat: float = 0.0
 
 
 @dataclass(frozen=True)

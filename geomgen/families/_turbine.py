@@ -9,6 +9,7 @@ it lies on the bench.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Annotated, Literal, Self
 
 from pydantic import Discriminator, Field, model_validator
@@ -20,14 +21,18 @@ from geomgen.geometry.fields import Box as BoxField
 from geomgen.geometry.fields import Cylinder as CylinderField
 from geomgen.geometry.fields import placed
 from geomgen.geometry.frames import Frame, Vec, add, angle_between, cross, norm, scale, unit
-from geomgen.plates import NoPlate, Plate, rectangular
+from geomgen.plates import NoPlate, Plate, PlateHole, rectangular
 from geomgen.plates import round as round_
 from geomgen.plates._said import PartName
-from geomgen.units import Angle, Direction, Point, Quantity, Size, Span, StrictModel, refusal
+from geomgen.units import Angle, Direction, Point, Quantity, Size, Span, StrictModel, later, refusal
 
 KEY = ("collector", "turbine")
 _LEVEL = 1e-6
 """Lean of an inlet's axis from upright below which it faces straight up or down [rad]."""
+
+_INTO = 1.5
+"""How far a bolt is screwed into a turbine's flange, over its diameter [-]: common practice in
+iron, no source."""
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s2]: ISO 80000-3, exact by convention."""
@@ -170,6 +175,14 @@ class Turbine(StrictModel):
     and 2 mm ``facing`` is usual."""
     gasket: Span = 1.0
     """Between the flange and the turbine, as compressed."""
+    fasteners: Literal["studs", "bolts"] | None = later()
+    """``studs`` (without it): studs, or bolts, with their nuts on the tube side. ``bolts``: screwed
+    into the turbine's own flange, their heads on the tube side; each needs room for its length to
+    go in. Of an inlet whose bolts have ``hole: tapped`` they are bolts whatever is said, with their
+    heads on the turbine's side."""
+    flange_thickness: Size | None = later()
+    """Thickness of the turbine's own flange, which bolts into a tapped inlet go through; that of
+    the inlet without it."""
     protrusion: Size | None = None
     """How far its studs, or bolts with their nuts on the tube side, stand out of the turbine's
     own flange; what gasket, flange and nut take and 5 mm without it."""
@@ -179,6 +192,14 @@ class Turbine(StrictModel):
     """Its oil drain."""
     support: Support | None = None
     """What it weighs and where that is held."""
+
+    @model_validator(mode="after")
+    def _studs_stand_out(self) -> Self:
+        if self.fasteners == "bolts" and self.protrusion is not None:
+            raise refusal(
+                "a protrusion of bolts", "a protrusion of studs", "take protrusion or bolts out"
+            )
+        return self
 
 
 def upright(spec: Turbine, up: Vec) -> Frame:
@@ -216,23 +237,34 @@ def flange(spec: Turbine, up: Vec) -> Plate:
 
 
 def bolted(spec: Turbine, plate: Plate) -> Bolted:
-    """The flange's bolts, with their nuts on the tube side."""
-    bolts = []
-    for k, hole in enumerate(plate.holes):
-        nut = FASTENERS[hole.thread].nut_height
-        needed = spec.gasket + plate.thickness + nut + 5.0
-        bolts.append(
+    """The flange's bolts: on the tube side, or on the turbine's where the flange is tapped."""
+    seat = plate.thickness
+    face = Bolted(plate.name.replace("_", " "), plate.frame, plate.outer, seat, ())
+    if any(hole.kind == "tapped" for hole in plate.holes):
+        far_seat = spec.gasket + (seat if spec.flange_thickness is None else spec.flange_thickness)
+        far = tuple(
             Bolt(
                 f"turbine {k + 1}",
                 hole.thread,
-                (*hole.at, -spec.gasket),
-                needed if spec.protrusion is None else spec.protrusion,
+                (-hole.at[0], hole.at[1], 0.0),
+                0.0,
+                far_seat + seat,
             )
+            for k, hole in enumerate(plate.holes)
         )
-    tapped = any(hole.kind == "tapped" for hole in plate.holes)
-    # Bolts that are screwed into the manifold's own flange have no nut on its tube side.
-    name = plate.name.replace("_", " ")
-    return Bolted(name, plate.frame, plate.outer, plate.thickness, () if tapped else tuple(bolts))
+        return replace(face, far=far, far_seat=far_seat)
+    return replace(face, bolts=tuple(_bolt(spec, seat, k, h) for k, h in enumerate(plate.holes)))
+
+
+def _bolt(spec: Turbine, seat: float, number: int, hole: PlateHole) -> Bolt:
+    """One from the tube side: a stud with its nut, or a bolt."""
+    fastener, at = FASTENERS[hole.thread], (*hole.at, -spec.gasket)
+    name = f"turbine {number + 1}"
+    if spec.fasteners == "bolts":
+        into = _INTO * fastener.diameter
+        return Bolt(name, hole.thread, at, 0.0, spec.gasket + seat + into)
+    needed = spec.gasket + seat + fastener.nut_height + 5.0
+    return Bolt(name, hole.thread, at, needed if spec.protrusion is None else spec.protrusion)
 
 
 def envelopes(spec: Turbine, up: Vec) -> tuple[Kept, ...]:

@@ -73,6 +73,19 @@ class Label:
 
 
 @dataclass(frozen=True)
+class Ring:
+    """What a ring that a V-band clamp holds is turned with, for what closes it [mm].
+
+    Attributes:
+        facing: stock to be faced off, without what a spigot is turned from.
+        spigot: diameter and height of the spigot that centres the joint, if it has one.
+    """
+
+    facing: float = 0.0
+    spigot: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
 class Plate:
     """A plate part at its finished size [mm].
 
@@ -99,6 +112,7 @@ class Plate:
         process: ``plasma``, ``laser`` or ``waterjet``; empty for that of the head flange.
         loose: no part of the manifold: it stands in no assembly.
         sheet: gasket sheet and no metal, which tears and seals by rules of its own.
+        ring: set where a V-band clamp holds it, and no bolts.
     """
 
     name: str
@@ -122,6 +136,7 @@ class Plate:
     loose: bool = False
     sheet: bool = False
     window_wall: float = 0.0
+    ring: Ring | None = None
 
 
 class NoPlate(Exception):

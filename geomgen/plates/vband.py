@@ -8,7 +8,7 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from geomgen.geometry.frames import Frame, scale
-from geomgen.plates import Pipe, Plate
+from geomgen.plates import Pipe, Plate, Ring
 from geomgen.plates._make import made
 from geomgen.plates._outline import sound
 from geomgen.plates._said import Size, Span, Standing, contradiction
@@ -18,10 +18,11 @@ from geomgen.units import StrictModel
 
 KIND = "vband"
 
-_TURNED = (
+TURNED = (
     "Turned part: the ring is cut as a blank. The V is turned to the clamp's own drawing, after "
     "welding if it moves; nothing here stands for its angle."
 )
+"""What every part of such a joint says."""
 
 
 class Spigot(StrictModel):
@@ -90,7 +91,7 @@ def plate(
     """
     hole = opening(spec.bore, spec.window, spec.fit, pipe)
     step = spec.spigot
-    notes = [_TURNED]
+    notes = [TURNED]
     if step is not None:
         notes.append(
             f"Spigot {step.diameter:g} x {step.height:g} mm stands over the gasket face and is "
@@ -107,6 +108,7 @@ def plate(
         window_wall=hole.wall,
         facing=spec.facing + (step.height if step is not None else 0.0),
         notes=tuple(notes),
+        ring=Ring(spec.facing, None if step is None else (step.diameter, step.height)),
     )
     return sound(ring, "od", "bore")
 
@@ -118,12 +120,6 @@ def mate(spec: Spec, ring: Plate) -> Plate | None:
     """
     if not spec.pair:
         return None
-    step = spec.spigot
-    recess = (
-        ()
-        if step is None
-        else (f"Recess for a spigot {step.diameter:g} x {step.height:g} mm in the gasket face.",)
-    )
     back = Frame(ring.frame.origin, scale(ring.frame.x, -1.0), scale(ring.frame.z, -1.0))
     return replace(
         ring,
@@ -132,5 +128,15 @@ def mate(spec: Spec, ring: Plate) -> Plate | None:
         frame=back,
         facing=spec.facing,
         loose=True,
-        notes=(_TURNED, *recess),
+        notes=mate_notes(ring),
     )
+
+
+def mate_notes(of: Plate) -> tuple[str, ...]:
+    """What is to be said of a part that the clamp holds against a ring; nothing of other plates."""
+    if of.ring is None:
+        return ()
+    if of.ring.spigot is None:
+        return (TURNED,)
+    diameter, height = of.ring.spigot
+    return (TURNED, f"Recess for a spigot {diameter:g} x {height:g} mm in the gasket face.")

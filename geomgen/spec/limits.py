@@ -73,6 +73,12 @@ class Limits(StrictModel):
     everything that does not move with the engine: steering, brakes, line, ground, body."""
     tool_play: Span = _limit(1.5)
     """Air round a tool at a stud, and round its nut as it goes on: 1 to 2 mm."""
+    clamp_band: Span = _limit(8.0)
+    """How far a V-band clamp stands out of its rings all round."""
+    clamp_width: Span = _limit(25.0, "common practice, no source: 20 to 30 mm")
+    """Width of a V-band clamp, half of it on each side of the plane where its rings meet."""
+    clamp_lug: Span = _limit(24.0)
+    """How far lugs and screw of a V-band clamp stand out of its rings."""
     nut_start: Span = _limit(5.0)
     """Room over a nut that is put to its stud's tip: 5 for a magnetic holder or a socket with
     the nut in it, 15 to 20 for a finger."""
