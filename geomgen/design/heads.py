@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from geomgen.design.engine_rows import ENDS, EngineRows
 from geomgen.design.model import HeadPlace, Port, Stud
 from geomgen.errors import Problem, SpecError
 from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace
@@ -71,7 +72,7 @@ def heads_of(spec: HeaderSpec, files: Mapping[str, bytes]) -> tuple[PlacedHead, 
 
 
 def titled(spec: HeaderSpec, bank: str | None = None) -> str:
-    """The spec's title, and the bank where it does not say that itself.
+    """The spec's title, with the bank and the end that it is seen from where it says neither.
 
     Args:
         spec: what was said.
@@ -80,7 +81,13 @@ def titled(spec: HeaderSpec, bank: str | None = None) -> str:
     title = spec.title or spec.name
     if bank is None:
         bank = spec.heads[0].bank if len(spec.heads) == 1 else None
-    return f"{title}, {bank} bank" if bank and f"{bank} bank" not in title.lower() else title
+    if not bank:
+        return title
+    engine, said = EngineRows.of(spec.engine), title.lower()
+    if f"{bank} bank" not in said:
+        return f"{title}, {engine.called(bank)}"
+    seen = engine.seen_from and "seen from" not in said
+    return f"{title}, seen from {ENDS[engine.seen_from]}" if seen else title
 
 
 def ports_of(head: Head, edge: Outline, count: int) -> tuple[Port, ...]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from geomgen.design.engine_rows import UNKNOWN
+from geomgen.design.engine_rows import EngineRows as EngineRows
 from geomgen.design.flat_model import PLAIN as PLAIN
 from geomgen.design.flat_model import Files as Files
 from geomgen.design.flat_model import FlatPart as FlatPart
@@ -178,6 +180,7 @@ class Design:
         bolted: flanges that are bolted to something other than a head.
         hung: names of obstacles that hang on the manifold and come off with it, or before it.
         attachments: what is attached to the pipes.
+        engine: how its cylinders stand, and what its banks are called.
         mated: joints with what comes next, which the layout was made without.
     """
 
@@ -211,6 +214,7 @@ class Design:
     bolted: tuple[BoltedFlange, ...] = ()
     hung: tuple[str, ...] = ()
     attachments: tuple[Attachment, ...] = ()
+    engine: EngineRows = UNKNOWN
     mated: tuple[Joint, ...] = ()
 
     @property

@@ -11,6 +11,7 @@ from geomgen.design.attached_runners import on_laid, sectioned, summed_up
 from geomgen.design.attaching import tube_sizes
 from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
+from geomgen.design.engine_rows import EngineRows
 from geomgen.design.fixed import Fixed
 from geomgen.design.hanging import bolted_flanges
 from geomgen.design.heads import titled
@@ -144,6 +145,7 @@ def _design(
         bolted=bolted_flanges(layout),
         hung=tuple(part.name for part in layout.kept),
         attachments=summed_up((*layout.fitted, *fitted), layout, feeds),
+        engine=EngineRows.of(spec.engine),
         mated=mated(layout, fixed.plates.standing),
     )
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 from geomgen.design.cutting import Cutter
+from geomgen.design.engine_rows import EngineRows
 from geomgen.design.flange import HeadFlange, Slotted, dowel, head_flange, tapped, windows
 from geomgen.design.growth import HotGrowth
 from geomgen.design.heads import PlacedHead, titled
@@ -44,13 +45,15 @@ def head_flanges(
             )
             for window in windows(wanted)
         )
-        return head_flange(
+        flats = head_flange(
             wanted,
             text=" ".join(filter(None, (spec.name, spec.revision, head.place.name))).upper(),
             process=said.process,
             cutter=Cutter.of(limits.__getitem__, said.process),
             fits=fits,
         )
+        bank = EngineRows.of(spec.engine).told(head.place.name)
+        return tuple(replace(f, own_notes=(bank, *f.own_notes)) for f in flats) if bank else flats
     except ValueError as error:
         raise SpecError(
             (

@@ -133,7 +133,7 @@ def _common(design: Design, tube: Runner | Secondary, station: float) -> tuple[s
     outer, inner = tube.size_at(station)
     bank = design.bank_of(tube)
     return (
-        _text(f"{design.name}, {bank} bank" if bank else design.name),
+        _text(f"{design.name}, {design.engine.called(bank)}" if bank else design.name),
         _text(design.revision),
         tube.name.replace(" ", "_"),
         _text(tube.material),

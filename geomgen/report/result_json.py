@@ -25,7 +25,7 @@ from geomgen.report._attached import (
 from geomgen.report.cautions import CAUTIONS
 from geomgen.report.result_rows import HEAD_FIELDS, SECONDARY_FIELDS, head_row, secondary_row
 from geomgen.routing.score import OUT_OF_ORDER
-from geomgen.targets.firing import least_interval
+from geomgen.targets.firing import intervals
 from geomgen.targets.model import Target
 
 FILE = "result.json"
@@ -78,7 +78,12 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("collector.family", "family of the manifold"),
     ("collector.cylinders[]", "cylinder at each slot, round the collector"),
     ("collector.groups[].cylinders[]", "that meet at one junction, the last where all have met"),
-    ("collector.groups[].least_interval_deg", "least crank angle between two of its firings"),
+    ("collector.groups[].firing_order[]", "its cylinders in the order that they fire"),
+    (
+        "collector.groups[].intervals_deg[]",
+        "crank angle from each of those to the next, 720 in all",
+    ),
+    ("collector.groups[].least_interval_deg", "the least of them"),
     ("collector.in_order", "whether neighbours follow the firing order"),
     ("collector.areas[].station_mm", "distance from the entry face along one gas path"),
     ("collector.areas[].area_mm2", "bore area there"),
@@ -210,19 +215,12 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
             _runner(r, facts.from_step.get(r.cylinder), design.bank_of(r)) for r in design.runners
         ],
         "secondaries": [secondary_row(tube) for tube in design.secondaries],
-        "heads": [head_row(head) for head in design.heads],
+        "heads": [head_row(head, design.engine) for head in design.heads],
         "spread": spread(design),
         "collector": {
             "family": design.collector.family,
             "cylinders": list(design.collector.cylinders),
-            "groups": [
-                {
-                    "cylinders": list(group),
-                    "least_interval_deg": math.degrees(least_interval(design.firing_order, group)),
-                }
-                for group in design.collector.groups
-                if group
-            ],
+            "groups": [_group(design, group) for group in design.collector.groups if group],
             "in_order": design.collector.in_order,
             "areas": _areas(design.collector.areas),
             "facts": dict(design.collector.facts),
@@ -334,6 +332,16 @@ def _runner(runner: Runner, from_step: float | None, bank: str) -> dict[str, Any
         "tightest_clr_mm": min(radii, default=None),
         "areas": _areas(runner.areas),
         "sections": section_rows(runner),
+    }
+
+
+def _group(design: Design, group: tuple[int, ...]) -> dict[str, Any]:
+    gaps = intervals(design.firing_order, group)
+    return {
+        "cylinders": list(group),
+        "firing_order": [cylinder for cylinder, _ in gaps],
+        "intervals_deg": [math.degrees(gap) for _, gap in gaps],
+        "least_interval_deg": math.degrees(min(gap for _, gap in gaps)),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from geomgen.design.model import HeadPlace, Secondary
+from geomgen.design.model import EngineRows, HeadPlace, Secondary
 
 SECONDARY_FIELDS: tuple[tuple[str, str], ...] = (
     ("secondaries[].name", "of a tube between two junctions"),
@@ -29,6 +29,8 @@ SECONDARY_FIELDS: tuple[tuple[str, str], ...] = (
 
 HEAD_FIELDS: tuple[tuple[str, str], ...] = (
     ("heads[].bank", "left or right; empty where there is but one head"),
+    ("heads[].seen_from", "`flywheel` or `front`: end that it is left or right from; or empty"),
+    ("heads[].front_to_flywheel[]", "all cylinders of its bank; empty without `engine.banks`"),
     ("heads[].cylinders[]", "of its ports, in their order along it"),
     ("heads[].at_mm[]", "origin of its frame: its first port, on the flange's gasket face"),
     ("heads[].x[]", "along the head, to the right as one looks at it from outside"),
@@ -37,10 +39,12 @@ HEAD_FIELDS: tuple[tuple[str, str], ...] = (
 """Path and meaning of every field of a head."""
 
 
-def head_row(head: HeadPlace) -> dict[str, Any]:
+def head_row(head: HeadPlace, engine: EngineRows) -> dict[str, Any]:
     """One head, where it stands."""
     return {
         "bank": head.name,
+        "seen_from": engine.seen_from if head.name else "",
+        "front_to_flywheel": list(engine.row(head.name)),
         "cylinders": list(head.cylinders),
         "at_mm": list(head.frame.origin),
         "x": list(head.frame.x),

@@ -145,6 +145,7 @@ def _runner_lines(design: Design) -> list[str]:
         *shortest_lines(design),
         order_line(design),
         *kept_lines(design),
+        *bank_lines(design),
     ]
 
 
@@ -173,6 +174,11 @@ def kept_lines(design: Design) -> list[str]:
         if edge.kept
     ]
     return [f"pinned or tacked before, of each tube: {'; '.join(kept)}"] if kept else []
+
+
+def bank_lines(design: Design) -> list[str]:
+    """Which banks the heads are of, seen from which end, with their cylinders."""
+    return list(filter(None, (design.engine.told(head.name) for head in design.heads)))
 
 
 def order_line(design: Design) -> str:

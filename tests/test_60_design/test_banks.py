@@ -16,6 +16,7 @@ from shapely.affinity import scale
 from shapely.geometry import Polygon
 
 from geomgen.checks import removal, stud_access
+from geomgen.design.heads import titled
 from geomgen.design.laying import task
 from geomgen.design.model import Design
 from geomgen.design.resolve import resolve
@@ -25,6 +26,7 @@ from geomgen.geometry.frames import Frame, distance
 from geomgen.profiles.crossings import point_at
 from geomgen.proofs import dxf as dxf_proof
 from geomgen.report.result_json import Facts, document
+from geomgen.report.summary import summary
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.load import load
 from geomgen.targets.firing import intervals
@@ -124,6 +126,10 @@ def test_intervals_of_the_groups(designs, name, group, gap) -> None:
     found = [math.degrees(angle) for _, angle in intervals(design.firing_order, group)]
     assert found == pytest.approx([gap] * len(group))
     assert sum(found) == pytest.approx(720)
+    told = document(design, Facts(()))["collector"]["groups"]
+    (row,) = [row for row in told if row["cylinders"] == list(group)]
+    assert row["intervals_deg"] == pytest.approx([gap] * len(group))
+    assert row["firing_order"] == [c for c in design.firing_order if c in group]
 
 
 def test_pairs_of_the_flat_four_have_a_cylinder_in_each_bank(designs) -> None:
@@ -198,22 +204,45 @@ def test_everything_says_its_bank(designs) -> None:
         tables = bend_table_csv.export(design)
         for content in tables.values():
             rows = list(csv.DictReader(io.StringIO(content.decode())))
-            assert {row["manifold"] for row in rows} == {f"oakhanger-30-{side}, {side} bank"}
+            assert {row["manifold"] for row in rows} == {
+                f"oakhanger-30-{side}, {side} bank seen from the flywheel end"
+            }
         tree = document(design, Facts(()))
         assert [head["bank"] for head in tree["heads"]] == [side]
+        assert [head["seen_from"] for head in tree["heads"]] == ["flywheel"]
+        row = {"left": [1, 3, 5], "right": [2, 4, 6]}[side]
+        assert [head["front_to_flywheel"] for head in tree["heads"]] == [row]
+        words = f"{side} bank seen from the flywheel end"
+        told = f"{words}: cylinders {' '.join(map(str, row))}, front to flywheel"
+        assert summary(design, ()).split("\n").count(told) == 1
+        assert [flat.notes[0] for flat in design.head_flanges] == [told]
         assert {row["bank"] for row in tree["runners"]} == {side}
         assert {row["bank"] for row in tree["studs"]} == {side}
-        assert f"{side} bank" in tree["title"]
+        assert tree["title"] == f"3-1 header, Oakhanger 3.0, {words}"
 
 
-def test_a_title_without_the_bank_gets_it(specs) -> None:
-    said = edited(specs["oakhanger-30-left"], title="Three into one")
-    from geomgen.design.heads import titled
+@pytest.mark.parametrize(
+    ("title", "seen", "whole"),
+    [
+        ("Three into one", "flywheel", "Three into one, left bank seen from the flywheel end"),
+        ("Three into one", None, "Three into one, left bank"),
+        ("Left bank, short", "flywheel", "Left bank, short, seen from the flywheel end"),
+        ("Left bank, short", None, "Left bank, short"),
+        ("Left bank seen from the flywheel end", "flywheel", None),
+        ("Left bank seen from the driver's seat", "flywheel", None),
+    ],
+)
+def test_a_title_without_the_bank_and_its_end_gets_them(specs, title, seen, whole) -> None:
+    said = edited(specs["oakhanger-30-left"], title=title)
+    if seen is None:
+        said = edited(said, engine={**said.engine.model_dump(by_alias=True), "banks": None})
+    assert titled(said) == (whole or title)
 
-    assert titled(said) == "Three into one, left bank"
-    assert titled(specs["oakhanger-30-left"]).count("left bank") == 1
+
+def test_a_title_of_both_banks_gets_each_parts_own(specs) -> None:
     flat = edited(specs["wexcombe-20-flat"], title="Four")
-    assert [titled(flat), titled(flat, "left")] == ["Four", "Four, left bank"]
+    words = "Four, left bank seen from the flywheel end"
+    assert [titled(flat), titled(flat, "left")] == ["Four", words]
 
 
 def test_both_flanges_of_a_flat_four_say_which_they_are(designs) -> None:

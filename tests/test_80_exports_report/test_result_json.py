@@ -61,8 +61,8 @@ def other(file: Path) -> Design:
 
 @pytest.fixture(scope="module")
 def paired(demo_file: Path) -> Design:
-    """The demo of a 4-2-1, which has tubes between junctions."""
-    return other(demo_file.with_name("larkfield-18-pairs.yaml"))
+    """The demo of a 4-2-1 on two banks, which has tubes between junctions and heads with names."""
+    return other(demo_file.with_name("wexcombe-20-flat.yaml"))
 
 
 @pytest.fixture(scope="module")
@@ -114,8 +114,9 @@ def test_units_are_in_the_names(demo_design: Design, facts: Facts) -> None:
         "format", "exit_code", "firing_order[]", "cylinder", "slot", "bends", "quantity",
         "cut_ratio", "cut_limit", "value", "limit", "rpm", "layout_score",
         "layout_order_cost", "cylinders[]", "axis[]", "flow[]", "x[]", "z[]",
+        "front_to_flywheel[]",
     }  # fmt: skip
-    units = ("_mm", "_mm2", "_deg", "_percent", "_m_s", "_mm[]")
+    units = ("_mm", "_mm2", "_deg", "_percent", "_m_s", "_mm[]", "_deg[]")
 
     def numbers(tree: Any, at: str) -> set[str]:
         if at in OPEN:
