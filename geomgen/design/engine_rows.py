@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geomgen.spec.engine import Engine
+from geomgen.spec.header import HeaderSpec
 
 ENDS = {"flywheel": "the flywheel end", "front": "the front"}
 """Ends that an engine is seen from, in words."""
@@ -20,20 +20,23 @@ class EngineRows:
             the spec does not say.
         seen_from: ``flywheel`` or ``front``: the end from which they are left and right; empty
             where the spec does not say.
+        here: names of the banks that the manifold has heads on.
     """
 
     layout: str = ""
     banks: tuple[tuple[str, tuple[int, ...]], ...] = ()
     seen_from: str = ""
+    here: tuple[str, ...] = ()
 
     @staticmethod
-    def of(engine: Engine) -> EngineRows:
+    def of(spec: HeaderSpec) -> EngineRows:
         """As a spec has them."""
-        said = engine.banks
+        said, layout = spec.engine.banks, spec.engine.layout
+        here = tuple(head.bank for head in spec.heads if head.bank is not None)
         if said is None:
-            return EngineRows(engine.layout)
+            return EngineRows(layout, here=here)
         banks = (("left", said.left), ("right", said.right))
-        return EngineRows(engine.layout, banks, said.seen_from)
+        return EngineRows(layout, banks, said.seen_from, here)
 
     def row(self, bank: str) -> tuple[int, ...]:
         """Cylinders of a bank from the front to the flywheel; empty where that is not known."""

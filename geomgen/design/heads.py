@@ -83,7 +83,7 @@ def titled(spec: HeaderSpec, bank: str | None = None) -> str:
         bank = spec.heads[0].bank if len(spec.heads) == 1 else None
     if not bank:
         return title
-    engine, said = EngineRows.of(spec.engine), title.lower()
+    engine, said = EngineRows.of(spec), title.lower()
     if f"{bank} bank" not in said:
         return f"{title}, {engine.called(bank)}"
     seen = engine.seen_from and "seen from" not in said

@@ -145,7 +145,7 @@ def _design(
         bolted=bolted_flanges(layout),
         hung=tuple(part.name for part in layout.kept),
         attachments=summed_up((*layout.fitted, *fitted), layout, feeds),
-        engine=EngineRows.of(spec.engine),
+        engine=EngineRows.of(spec),
         mated=mated(layout, fixed.plates.standing),
     )
 

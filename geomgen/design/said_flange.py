@@ -52,7 +52,7 @@ def head_flanges(
             cutter=Cutter.of(limits.__getitem__, said.process),
             fits=fits,
         )
-        bank = EngineRows.of(spec.engine).told(head.place.name)
+        bank = EngineRows.of(spec).told(head.place.name)
         return tuple(replace(f, own_notes=(bank, *f.own_notes)) for f in flats) if bank else flats
     except ValueError as error:
         raise SpecError(

@@ -178,7 +178,7 @@ def kept_lines(design: Design) -> list[str]:
 
 def bank_lines(design: Design) -> list[str]:
     """Which banks the heads are of, seen from which end, with their cylinders."""
-    return list(filter(None, (design.engine.told(head.name) for head in design.heads)))
+    return list(filter(None, (design.engine.told(bank) for bank in design.engine.here)))
 
 
 def order_line(design: Design) -> str:

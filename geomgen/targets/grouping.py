@@ -26,6 +26,28 @@ def worst_gap(groups: Groups, order: tuple[int, ...]) -> float:
     return min(least_gap(group, order) for group in groups)
 
 
+def most_even(order: tuple[int, ...], size: int, near: tuple[int, ...]) -> tuple[int, ...]:
+    """Cylinders of an engine that fires evenly whose firings lie as evenly as they can.
+
+    Of n cylinders every k-th fires n / k of the engine's intervals after the last, or the whole
+    number next to that. Of such groups the one that shares the most with another.
+
+    Args:
+        order: firing order of the whole engine.
+        size: how many cylinders the group has.
+        near: the other group.
+
+    >>> most_even((1, 2, 3, 4, 5, 6), 3, (1, 2, 5))
+    (1, 3, 5)
+    """
+    count = len(order)
+    groups = (
+        tuple(sorted(order[(first + i * count // size) % count] for i in range(size)))
+        for first in range(count)
+    )
+    return min(groups, key=lambda group: (-len(set(group) & set(near)), group))
+
+
 @lru_cache(maxsize=256)
 def best_groups(
     order: tuple[int, ...], sizes: tuple[int, ...], of: tuple[int, ...] | None = None
