@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from geomgen.design.attaching import first_size, with_attachments
 from geomgen.design.heads import PlacedHead, heads_of
 from geomgen.design.model import FlatPart, Limits, Port, Stud, Transition, Tuning
+from geomgen.design.mouths import to_faces
 from geomgen.design.plating import Plating, plating
 from geomgen.design.said_flange import head_flanges
 from geomgen.design.transitions import shortest_length, transition
@@ -98,6 +99,7 @@ def fixed_parts(
     flanges = tuple(flange for head in heads for flange in head_flanges(spec, head, first, limits))
     plates = plating(spec, flanges, layout, limits)
     layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
+    layout = to_faces(layout, plates.flats)
     return Fixed(heads, flanges, transitions, asked, layout, decided, targets, tube, limits, plates)
 
 
@@ -107,6 +109,7 @@ def at_poses(spec: HeaderSpec, fixed: Fixed, poses: tuple[Frame, ...]) -> Fixed:
     layout = laid_out(spec, asked)
     plates = plating(spec, fixed.flanges, layout, fixed.limits)
     layout = replace(layout, envelopes=(*layout.envelopes, *plates.envelopes))
+    layout = to_faces(layout, plates.flats)
     return replace(fixed, asked=asked, layout=layout, plates=plates)
 
 
