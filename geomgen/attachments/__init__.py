@@ -162,7 +162,7 @@ class Attached:
         bores: that its gas has.
         bars: what runners must keep clear of.
         plates: flat parts.
-        loose: flat parts that are no part of the manifold.
+        loose: flat parts that are no part of the manifold, or stand within the bars' room.
         areas: bore area behind the outlet, stations counted from there.
         facts: numbers for the report, by name with unit suffix.
         fitted: for checks.

@@ -126,7 +126,7 @@ def place(
         if asked is not None and holds((low, high), asked, reach):
             return asked, low, high
     room = [
-        f"{low + back + host.before:.0f} to {high - ahead + host.before:.0f}"
+        f"{max(low + back, low) + host.before:.0f} to {min(high - ahead, high) + host.before:.0f}"
         for low, high in rows
         if high - low >= back + ahead
     ]

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from geomgen.attachments import Added, Attached, Bar, Bore, Host, HostPipe
 from geomgen.attachments import OnPipe as OnEnd
 from geomgen.attachments._flanged import at_end
+from geomgen.attachments._partition import Partition, partitioned
 from geomgen.attachments._saddles import (
     Foot,
     bored,
@@ -48,7 +49,7 @@ class Spec(OnPipe):
     kind: Literal["wastegate"]
     """The branch to an external wastegate: a tube with a saddle on a pipe behind the merge, its
     bore open into the pipe's. On a divided inlet ``on: pipe`` makes one for each scroll, named by
-    its letter, each on the side away from the other."""
+    its letter, each on the side away from the other; with a ``partition``, one for both."""
     od: Size
     """Outside diameter of the branch."""
     wall: Size
@@ -65,6 +66,11 @@ class Spec(OnPipe):
     """Straight behind the bend."""
     flange: Annotated[wastegate.Spec | vband.Spec, Field(discriminator="kind")] | None = later()
     """What it ends in: ``kind: wastegate``, or ``kind: vband``. Plain without it."""
+    partition: Partition | None = later()
+    """One gate for both scrolls of a divided inlet, in place of one each: a branch off the pipe
+    of each, alike and leaning alike, that come together in a neck with a sheet between them down
+    to the seat. ``length`` is then from a pipe's outside to where both axes meet: the longer, the
+    less the angle between them. ``toward`` says on which side of the pipes the gate stands."""
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -77,6 +83,12 @@ class Spec(OnPipe):
         if self.tail and self.bend is None:
             raise contradiction(
                 "a tail without a bend", "a tail behind a bend", "make length greater instead"
+            )
+        if self.partition is not None and self.bend is not None:
+            raise contradiction(
+                "a bend in a gate with a partition",
+                "a straight one: its sheet is flat",
+                "take bend out, and turn the gate by lean, length and toward",
             )
         return self
 
@@ -101,6 +113,8 @@ def on_collector(spec: Spec, host: Host) -> Attached:
             f"a pipe that every runner of its scroll feeds: {', '.join(good) or 'there is none'}",
             "name one of them" if good else "choose a family with a pipe behind its merge",
         )
+    if spec.partition is not None:
+        return partitioned(spec, spec.partition, host, fed)
     made = [_branch(spec, host, pipe, len(fed) > 1) for pipe in fed]
     return Attached(
         pieces=tuple(p for one in made for p in one.pieces),

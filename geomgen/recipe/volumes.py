@@ -34,7 +34,8 @@ def bore_volume(
     Tubes by area times length (Pappus), ruled walls by the prismatoid formula (Simpson's rule
     is exact between parallel sections joined by straight lines), straight tubes trimmed on
     planes by the length of every line along them, summed over the bore (within 0.02 %), tubes
-    that leave a straight rod's axis, without the rod, by the curve where cylinders meet.
+    that leave a straight rod's axis, without the rod, by the curve where cylinders meet. Of one
+    that has both, cut and planes are taken to lie apart along it.
 
     Args:
         node: the bore.
@@ -84,6 +85,9 @@ def _beyond_rod(cut: Cut) -> float:
 
 def _trimmed(trim: Trim) -> float:
     tube = trim.node
+    if isinstance(tube, Cut):
+        whole = Trim(tube.node, trim.planes)
+        return _trimmed(whole) + _beyond_rod(tube) - bore_volume(tube.node)
     if not isinstance(tube, Tube) or not all(
         isinstance(piece, Straight) for piece in tube.centreline.pieces
     ):

@@ -195,6 +195,10 @@ class Limits(StrictModel):
         45.0, "builders' pages ask for a lean with the flow, never a U-turn; the number is practice"
     )
     """Largest angle from the way the gas goes to a wastegate's branch."""
+    wastegate_half: Ratio = _limit(0.95)
+    """Least bore area of each half of a gate with a partition over its half of the seat."""
+    partition_gap: Span = _limit(1.0)
+    """Most that a gate's partition stays behind the face that the valve sits in."""
     oxygen_tilt: Angle = _limit(10.0, "placement guides for oxygen sensors: 10 deg or more")
     """Least angle of an oxygen sensor's axis above the horizontal: water must run off it."""
     oxygen_to_end: Ratio = _limit(10.0, "placement guides for oxygen sensors: 10 diameters")

@@ -44,6 +44,7 @@ OF_OTHER_FAMILIES = {
     "turbine-inlet",
     "turbine-support",
     "wastegate-lean",
+    "wastegate-partition",
     "wastegate-reach",
 }
 """Checks that say nothing of a bare 4-1 with ports of a named shape."""

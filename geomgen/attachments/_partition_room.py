@@ -1,0 +1,80 @@
+"""That a gate for two scrolls stands in nothing else: proven distances, before runners are laid."""
+
+from __future__ import annotations
+
+from itertools import product
+
+from geomgen.attachments import Bar, Host, HostPipe
+from geomgen.attachments._saddles import CLEAR
+from geomgen.families import DoesNotFit
+from geomgen.geometry.distance import Span, between, to_field
+from geomgen.geometry.fields import Box, Field, placed
+from geomgen.plates import Plate
+from geomgen.profiles.loops import bounding_box
+
+_NEAR = 0.1
+"""What distances are worked out to [mm]."""
+
+
+def hold_clear(
+    key: tuple[str, ...],
+    host: Host,
+    pipes: tuple[HostPipe, HostPipe],
+    bars: tuple[Bar, ...],
+    plates: tuple[Plate, ...],
+) -> None:
+    """See that branches, neck, sheet and flange stand in nothing that the manifold has already.
+
+    Each branch leaves its own pipe, and is held apart from the other.
+
+    Args:
+        key: of what to change.
+        host: the manifold.
+        pipes: that the branches leave.
+        bars: both branches in the same order, then the neck.
+        plates: sheet and flange.
+
+    Raises:
+        DoesNotFit: something is in the way.
+    """
+    own = tuple(Bar(pipe.name, pipe.path, pipe.outer_radius) for pipe in pipes)
+    names = {pipe.name for pipe in pipes}
+    others = tuple(
+        Bar(one.name, one.path, one.radius)
+        for one in host.layout.envelopes
+        if one.name not in names
+    )
+    first, second, neck = bars
+    for bar, other in (
+        (first, own[1]),
+        (second, own[0]),
+        *product((neck,), own),
+        *product(bars, others),
+    ):
+        apart = between(Span.whole(bar.path), Span.whole(other.path), _NEAR).lower
+        _hold(key, bar.name, other.name, apart - bar.radius - other.radius)
+    for plate, other in product(plates, (*own, *others)):
+        _hold(key, plate.name, other.name, _apart(other, plate))
+    for bar, plate in product(bars, host.layout.plates):
+        if not plate.loose:
+            _hold(key, bar.name, plate.name, _apart(bar, plate))
+
+
+def _apart(bar: Bar, plate: Plate) -> float:
+    return to_field(Span.whole(bar.path), _block(plate), _NEAR).lower - bar.radius
+
+
+def _block(plate: Plate) -> Field:
+    box = bounding_box(plate.outer)
+    low, high = (box.left, box.bottom, 0.0), (box.right, box.top, plate.thickness + plate.facing)
+    return placed(Box(low, high), plate.frame)
+
+
+def _hold(key: tuple[str, ...], name: str, other: str, clear: float) -> None:
+    if clear < CLEAR:
+        raise DoesNotFit(
+            key,
+            f"{name} {CLEAR - clear:.1f} mm too near {other}",
+            f"{CLEAR:g} mm between them, or more",
+            "move it along the pipes, turn it away (toward), or change its length or lean",
+        )
