@@ -23,7 +23,6 @@ from geomgen.targets.cranks import apart, in_step, usual
 NAME = "firing-order"
 
 _TURN = 360.0
-_ROUNDING = 1e-6
 
 
 def run(design: Design) -> tuple[Finding, ...]:
@@ -32,8 +31,8 @@ def run(design: Design) -> tuple[Finding, ...]:
     pairs = in_step(engine.layout, len(order), tuple(row for _, row in engine.banks))
     if not pairs:
         return ()
-    gaps = {pair: math.degrees(apart(order, *pair)) for pair in pairs}
-    off = {pair: gap for pair, gap in gaps.items() if _TURN - gap > _ROUNDING}
+    gaps = {pair: round(math.degrees(apart(order, *pair)), 6) for pair in pairs}
+    off = {pair: gap for pair, gap in gaps.items() if gap < _TURN}
     said = "-".join(map(str, order))
     together = ", ".join(f"{a} with {b}" for a, b in pairs)
     told = ", ".join(f"{a} and {b} {gap:.0f} deg" for (a, b), gap in off.items())

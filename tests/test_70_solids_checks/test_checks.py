@@ -30,6 +30,7 @@ from geomgen.registry import plugins
 from geomgen.routing.problem import Obstacle
 
 OF_OTHER_FAMILIES = {
+    "bank-side",
     "egt-place",
     "oil-drain",
     "oxygen-place",
