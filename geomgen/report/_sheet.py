@@ -11,6 +11,7 @@ from PIL import Image, ImageDraw, ImageFont
 from geomgen.design.model import Design
 from geomgen.geometry.distance import points_at
 from geomgen.recipe.nodes import parts_of
+from geomgen.report import _hues
 from geomgen.report._shading import Floats, Raster, Scene, View, rendered
 from geomgen.report._wires import Wire, draw, wires_of
 
@@ -29,7 +30,7 @@ def sheet(
     design: Design,
     scene: Scene,
     cells: tuple[Cell, ...],
-    legend: tuple[int, int, int, int],
+    legend: tuple[tuple[int, int, int, int], str],
     size: tuple[int, int],
     fine: int,
     extents: Floats,
@@ -40,7 +41,7 @@ def sheet(
         design: what is shown.
         scene: its parts as triangles.
         cells: the views, the three-quarter view first.
-        legend: box for the legend.
+        legend: box for the legend, and a line about the views.
         size: of the sheet [pixels].
         fine: how many times finer the views are worked out.
         extents: of all parts along x, y and z [mm].
@@ -95,7 +96,7 @@ def _numbers(
 ) -> None:
     """Cylinder numbers on their tubes, where the tube is seen, nearest its middle."""
     names = [part.name for part in parts_of(design.assembly)]
-    colours = {part.name: part.colour for part in parts_of(design.assembly)}
+    shown = _hues.colours(design)
     font = _font(17)
     for runner in design.runners:
         name = runner.part
@@ -111,7 +112,7 @@ def _numbers(
             box = (x - 12.0, y - 12.0, x + 12.0, y + 12.0)
             if any(_meet(box, other) for other in taken):
                 continue
-            dark = tuple(int(150 * value) for value in colours[name])
+            dark = tuple(int(150 * value) for value in shown[name])
             pen.ellipse(box, fill=(255, 255, 255), outline=dark, width=2)
             pen.text((x, y), str(runner.cylinder), fill=INK, font=font, anchor="mm")
             taken.append(box)
@@ -158,13 +159,14 @@ def _names(
 
 
 def _places(wire: Wire, view: View, fine: int, length: float) -> list[Rect]:
-    """Boxes in the cell that a name could stand in: four round each anchor."""
+    """Boxes in the cell that a name could stand in: four round each anchor, then farther off."""
     tall, gap = 17.0, 5.0
     return [
         (x, y, x + length, y + tall)
+        for off in (gap, gap + tall)
         for px, py, _ in view.seen(wire.anchors) / np.array([fine, fine, 1.0])
         for x in (px + gap, px - gap - length)
-        for y in (py - gap - tall, py + gap)
+        for y in (py - off - tall, py + off)
     ]
 
 
@@ -185,16 +187,32 @@ def _title(
     pen.line((18, 78, size[0] - 18, 78), fill=LINE)
 
 
+def _swatch(
+    pen: ImageDraw.ImageDraw,
+    box: tuple[int, int, int, int],
+    those: list[tuple[int, int, int]],
+) -> None:
+    """A patch of one colour, or of several side by side."""
+    left, top, right, bottom = box
+    wide = (right - left) / len(those)
+    for k, colour in enumerate(those):
+        pen.rectangle((left + k * wide, top, left + (k + 1) * wide, bottom), fill=colour)
+    pen.rectangle(box, outline=SOFT)
+
+
 def _legend(
-    pen: ImageDraw.ImageDraw, design: Design, box: tuple[int, int, int, int], scale: float
+    pen: ImageDraw.ImageDraw,
+    design: Design,
+    said: tuple[tuple[int, int, int, int], str],
+    scale: float,
 ) -> None:
     """Colours, lengths of the runners, and a scale bar for the three projections."""
+    box, note = said
     left, top, right, bottom = box
     font = _font(15)
-    rows = [(group, colour) for group, colour in _colours(design)]
     y = top + 10
-    for text, colour in rows:
-        pen.rectangle((left + 12, y + 2, left + 30, y + 15), fill=colour, outline=SOFT)
+    for text, those in _hues.legend(design):
+        _swatch(pen, (left + 12, y + 2, left + 30, y + 15), [_bytes(colour) for colour in those])
         for line in _wrapped(pen, text, font, right - left - 50.0):
             pen.text((left + 38, y), line, fill=INK, font=font)
             y += 21
@@ -205,6 +223,7 @@ def _legend(
     pen.rectangle((x, y - 6, end, y), outline=INK)
     pen.rectangle((x, y - 6, (x + end) / 2.0, y), fill=INK)
     pen.text((x, y - 26), f"{bar:g} mm in these three views", fill=INK, font=font)
+    pen.text((x, y - 48), note, fill=SOFT, font=font)
 
 
 def _wrapped(pen: ImageDraw.ImageDraw, text: str, font: Font, width: float) -> list[str]:
@@ -218,23 +237,6 @@ def _wrapped(pen: ImageDraw.ImageDraw, text: str, font: Font, width: float) -> l
         else:
             lines[-1] = longer
     return lines
-
-
-def _colours(design: Design) -> list[tuple[str, tuple[int, int, int]]]:
-    """What each colour stands for, in the tree's order."""
-    by_name = {part.name: part.colour for part in parts_of(design.assembly)}
-    said: dict[tuple[float, float, float], str] = {}
-    for runner in design.runners:
-        colour = by_name.get(runner.part)
-        if colour is not None:
-            said[colour] = f"cylinder {runner.cylinder}: {runner.account.total:.1f} mm"
-    for part in parts_of(design.assembly):
-        said.setdefault(part.colour, "")
-        if not said[part.colour].startswith("cylinder"):
-            word = part.name.replace("_", " ")
-            known = said[part.colour]
-            said[part.colour] = f"{known}, {word}" if known else word
-    return [(text, _bytes(colour)) for colour, text in said.items()]
 
 
 def _bytes(colour: tuple[float, float, float]) -> tuple[int, int, int]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geomgen.design.model import Design
-from geomgen.geometry.fields import Box, Cylinder, HalfSpace
+from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace, Placed
 from geomgen.geometry.solid_field import Solid
 from geomgen.report._shading import NOTHING, Floats, Raster, View
 
@@ -42,19 +42,43 @@ def wires_of(design: Design, towards: Floats) -> list[Wire]:
     for obstacle in design.problem.obstacles:
         if obstacle.name not in named:
             continue
-        wire = None
-        match obstacle.field:
-            case Box():
-                wire = _box(obstacle.name, obstacle.field)
-            case Cylinder():
-                wire = _cylinder(obstacle.name, obstacle.field, towards)
-            case HalfSpace():
-                wire = _plane(obstacle.name, obstacle.field, towards)
-            case Solid():
-                wire = _solid(obstacle.name, obstacle.field, towards)
+        wire = _wire(obstacle.name, obstacle.field, towards)
         if wire is not None:
             found.append(wire)
     return found
+
+
+def hung_points(design: Design) -> Floats:
+    """Points (n, 3) that hold whatever hangs on the manifold [mm]."""
+    found = [np.empty((0, 3))]
+    for obstacle in design.problem.obstacles:
+        if obstacle.name not in design.hung:
+            continue
+        for axis in np.eye(3):
+            wire = _wire(obstacle.name, obstacle.field, axis)
+            if wire is not None:
+                found.append(wire.lines.reshape(-1, 3))
+    return np.concatenate(found)
+
+
+def _wire(name: str, field: Field, towards: Floats) -> Wire | None:
+    match field:
+        case Box():
+            return _box(name, field)
+        case Cylinder():
+            return _cylinder(name, field, towards)
+        case HalfSpace():
+            return _plane(name, field, towards)
+        case Solid():
+            return _solid(name, field, towards)
+        case Placed():
+            axes = np.array([field.frame.x, field.frame.y, field.frame.z])
+            own = _wire(name, field.field, axes @ towards)
+            if own is None:
+                return None
+            start = np.array(field.frame.origin)
+            return Wire(name, own.lines @ axes + start, own.anchors @ axes + start)
+    return None
 
 
 def _box(name: str, box: Box) -> Wire:

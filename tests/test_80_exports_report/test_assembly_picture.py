@@ -4,14 +4,22 @@ import io
 import math
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image
 
+from geomgen.cli import pipeline
+from geomgen.geometry.frames import Frame
 from geomgen.recipe.nodes import parts_of
 from geomgen.report import assembly_picture
+from geomgen.report._hues import colours, legend
 from geomgen.report._shading import NOTHING, Scene, View, rendered
+from geomgen.report._stance import stance_of
+from geomgen.report._wires import hung_points, wires_of
 
 
 @pytest.fixture(scope="module")
@@ -20,8 +28,8 @@ def scene(demo_design):
 
 
 @pytest.fixture(scope="module")
-def cells(scene):
-    return assembly_picture.layout(scene.points)[0]
+def cells(scene, demo_design):
+    return assembly_picture.layout(scene.points, stance_of(demo_design))[0]
 
 
 @pytest.fixture(scope="module")
@@ -91,8 +99,8 @@ def test_views_are_right_handed_and_projections_line_up(cells):
         cell.title: cell.view.seen(point)[0, :2] / assembly_picture.FINE + cell.at
         for cell in (above, front, side)
     }
-    assert sheet["from above"][0] == pytest.approx(sheet["front"][0], abs=1e-9)
-    assert sheet["from the right"][1] == pytest.approx(sheet["front"][1], abs=1e-9)
+    assert sheet["from above"][0] == pytest.approx(sheet["from the tube side"][0], abs=1e-9)
+    assert sheet["from the right"][1] == pytest.approx(sheet["from the tube side"][1], abs=1e-9)
 
 
 def ball(radius, centre):
@@ -172,3 +180,89 @@ def test_the_module_loads_without_the_kernel():
         "sys.exit(any(m.split('.')[0] in ('OCP', 'PIL', 'cadquery') for m in sys.modules))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def decided(demo_file, name):
+    return pipeline.decide(pipeline.load(demo_file.with_name(f"{name}.yaml"))).design
+
+
+def test_slip_tubes_and_probes_are_told_from_their_runners(demo_file):
+    """A lighter colour of the same hue, and a line in the legend."""
+    design = decided(demo_file, "hartsop-16-slip")
+    shown = colours(design)
+    for n in range(1, 5):
+        runner = np.array(shown[f"tube_{n}"])
+        for other in (f"stub_{n}", f"egt_{n}"):
+            assert (np.array(shown[other]) > runner + 0.05).all()
+        assert shown[f"transition_{n}"] == shown[f"tube_{n}"]
+    said = {text: len(those) for text, those in legend(design)}
+    assert said["slip tube 1 to 4"] == said["egt 1 to 4"] == 4
+    # Everything that is drawn is in the legend once.
+    listed = {colour for _, those in legend(design) for colour in those}
+    assert listed == set(shown.values())
+
+
+def test_what_hangs_on_the_turbine_is_drawn_and_not_cut_off(demo_file):
+    """Corners of a box by hand: from the spec, through the inlet's frame where it stands."""
+    design = decided(demo_file, "marlock-20-turbo")
+    stance = stance_of(design)
+    points = hung_points(design)
+    cells, _ = assembly_picture.layout(points, stance)
+    for cell in cells:
+        seen = cell.view.seen(points)
+        assert (seen[:, :2] >= 0.0).all()
+        assert (seen[:, :2] <= np.array(cell.view.size)).all()
+    wires = {wire.name: wire for wire in wires_of(design, np.eye(3)[2])}
+    assert {f"turbine {name}" for name in ("housing", "compressor", "actuator", "downpipe")} <= set(
+        wires
+    )
+    # at [135, 240, 200], gas going up: z of the inlet points down, x is the head's, y = z x x
+    box = wires["turbine compressor"].lines.reshape(-1, 3)
+    own = np.array([(x, y, z) for x in (-190, -75) for y in (-90, 70) for z in (-170, -40)])
+    wanted = own @ np.array([[1, 0, 0], [0, 0, 1], [0, -1, 0]]) + np.array([135, 240, 200])
+    found = np.unique(np.round(box, 6), axis=0)
+    assert found == pytest.approx(np.unique(wanted.astype(float), axis=0))
+
+
+@pytest.mark.parametrize(
+    ("name", "front", "side", "right"),
+    [
+        ("brackenhall-20-sprint", "from the tube side", "from the right", (1, 0, 0)),
+        ("oakhanger-30-left", "from the tube side", "from the right-hand end", (1, 0, 0)),
+        # z of the engine is to its left: on the right one looks the other way, x to the left
+        ("oakhanger-30-right", "from the tube side", "from the right-hand end", (-1, 0, 0)),
+        (
+            "wexcombe-20-flat",
+            "from the side of the left bank",
+            "from the right-hand end",
+            (1, 0, 0),
+        ),
+    ],
+)
+def test_views_are_named_by_what_one_sees(demo_file, name, front, side, right):
+    stance = stance_of(decided(demo_file, name))
+    assert (stance.front, stance.side) == (front, side)
+    assert tuple(stance.axes[0]) == right
+    assert bool(stance.note) == (right != (1, 0, 0))
+
+
+directions = st.tuples(*[st.floats(-1.0, 1.0)] * 3).filter(lambda v: math.hypot(*v) > 0.1)
+
+
+@given(directions, directions)
+def test_wherever_a_head_stands_its_tube_side_is_the_front(demo_design, way, up):
+    """If the head looks level enough; axes are the frame's own, right-handed, up as said."""
+    up = np.array(up) / np.linalg.norm(up)
+    (head,) = demo_design.heads
+    turned = replace(head, frame=Frame.facing((0.0, 0.0, 0.0), way))
+    design = replace(demo_design, heads=(turned,), vertical=tuple(up))
+    stance = stance_of(design)
+    right, above, towards = stance.axes
+    assert np.cross(right, above) == pytest.approx(towards)
+    assert sorted(map(tuple, np.abs(stance.axes))) == [(0, 0, 1), (0, 1, 0), (1, 0, 0)]
+    assert above @ up == pytest.approx(np.abs(up).max())
+    out = np.array(way) / math.hypot(*way)
+    seen = out @ towards
+    assert (stance.front == "from the tube side") == (seen > 0.3)
+    if abs(out @ above) < 0.5:
+        assert seen > 0.5
