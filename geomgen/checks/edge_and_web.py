@@ -18,13 +18,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
-from geomgen.design.model import Design, FlatPart, Hole
+from geomgen.checks import Early
+from geomgen.design.groundwork import Ground
+from geomgen.design.model import FlatPart, Hole
 from geomgen.errors import Finding, Verdict
 from geomgen.profiles.convex import corner_turns
 from geomgen.profiles.distances import inside, loop_to_loop, segment_to_segment
 from geomgen.profiles.loops import Arc, Line, Loop, Point2, Segment
 
 NAME = "edge-and-web"
+EARLY = Early.TOLD
 
 
 @dataclass(frozen=True)
@@ -37,12 +40,12 @@ class _Measure:
     at: Point2
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a plate and kind of distance: the worst of its kind."""
     return tuple(finding for part in design.flats for finding in _plate(design, part))
 
 
-def _plate(design: Design, part: FlatPart) -> Iterable[Finding]:
+def _plate(design: Ground, part: FlatPart) -> Iterable[Finding]:
     limits = design.limits
     land = limits["land_min"]
     web = limits[f"web_ratio_{part.process}"] * part.cut_thickness

@@ -15,14 +15,17 @@ no source.
 
 from __future__ import annotations
 
+from geomgen.checks import Early
 from geomgen.design.cutting import Cutter
-from geomgen.design.model import Design, FlatPart, Hole
+from geomgen.design.groundwork import Ground
+from geomgen.design.model import FlatPart, Hole
 from geomgen.errors import Finding, Verdict
 
 NAME = "hole-process"
+EARLY = Early.TOLD
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a hole; value and limit are hole over plate [-]."""
     return tuple(
         _finding(part, hole, Cutter.of(design.limits.__getitem__, part.process))

@@ -15,16 +15,19 @@ from __future__ import annotations
 
 import math
 
+from geomgen.checks import Early
+from geomgen.design.groundwork import Ground
 from geomgen.design.growth import middle_of, play, span_of
-from geomgen.design.model import Design, FlatPart, Hole
+from geomgen.design.model import FlatPart, Hole
 from geomgen.errors import Finding, Verdict
 from geomgen.fasteners import FASTENERS
 from geomgen.profiles.loops import Point2
 
 NAME = "hot-growth"
+EARLY = Early.TOLD
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a stud of the head flange: its play, and the growth as limit [mm]."""
     return tuple(
         finding
@@ -35,7 +38,7 @@ def run(design: Design) -> tuple[Finding, ...]:
     )
 
 
-def _plate(design: Design, part: FlatPart, holes: tuple[Hole, ...]) -> tuple[Finding, ...]:
+def _plate(design: Ground, part: FlatPart, holes: tuple[Hole, ...]) -> tuple[Finding, ...]:
     strain = design.growth.strain(part.material)
     if strain is None:
         return (

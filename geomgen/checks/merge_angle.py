@@ -10,14 +10,16 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.checks import Early, judged
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding, Verdict
 
 NAME = "merge-angle"
+EARLY = Early.STOPS
+KEYS = (("collector", "merge_angle"),)
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding for the collector [deg]; none for families that do not merge."""
     angle = dict(design.collector.facts).get("merge_angle_deg")
     if angle is None:

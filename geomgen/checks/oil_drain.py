@@ -8,14 +8,16 @@ Source: common practice, no source: within 30 deg of vertical.
 
 from __future__ import annotations
 
-from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.checks import Early, judged
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding
 
 NAME = "oil-drain"
+EARLY = Early.STOPS
+KEYS = (("collector", "turbine", "drain"),)
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding for the drain [deg]; none where there is none."""
     facts = dict(design.collector.facts)
     lean, limit = facts.get("drain_from_vertical_deg"), facts.get("drain_limit_deg")

@@ -14,20 +14,22 @@ from __future__ import annotations
 
 import math
 
-from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.checks import Early, judged
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding, Verdict
 from geomgen.targets.firing import intervals
 from geomgen.targets.grouping import best_groups, least_gap, worst_gap
 
 NAME = "pairing"
+EARLY = Early.STOPS
+KEYS = (("collector", "pairs"), ("collector", "groups"))
 
 _ROUNDING = 1e-6
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a group that is not of all cylinders [deg]."""
-    everyone = tuple(sorted(runner.cylinder for runner in design.runners))
+    everyone = tuple(sorted({c for group in design.collector.groups for c in group}))
     groups = tuple(g for g in design.collector.groups if 1 < len(g) < len(everyone))
     if not groups or tuple(sorted(c for group in groups for c in group)) != everyone:
         return ()
@@ -35,7 +37,7 @@ def run(design: Design) -> tuple[Finding, ...]:
     return tuple(_finding(design, group, best) for group in groups)
 
 
-def _finding(design: Design, group: tuple[int, ...], best: tuple[tuple[int, ...], ...]) -> Finding:
+def _finding(design: Ground, group: tuple[int, ...], best: tuple[tuple[int, ...], ...]) -> Finding:
     order = design.firing_order
     least = math.degrees(least_gap(group, order))
     most = math.degrees(worst_gap(best, order))

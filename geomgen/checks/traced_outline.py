@@ -10,13 +10,16 @@ Source: the trace itself, re-measured both ways, point to piece and piece to tra
 
 from __future__ import annotations
 
-from geomgen.design.model import Design, Port
+from geomgen.checks import Early
+from geomgen.design.groundwork import Ground
+from geomgen.design.model import Port
 from geomgen.errors import Finding, Verdict
 
 NAME = "traced-outline"
+EARLY = Early.TOLD
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding for all ports of one outline [mm]; none where nothing is traced."""
     by_outline: dict[tuple[object, ...], list[Port]] = {}
     for port in design.ports:

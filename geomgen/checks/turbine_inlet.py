@@ -15,20 +15,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.checks import Early, judged
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding, Verdict
 
 NAME = "turbine-inlet"
+EARLY = Early.STOPS
+KEYS = (("collector", "turbine", "inlet"),)
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """Findings on walls [deg], area [%], divider and flange [mm]; none without a turbine."""
     facts = dict(design.collector.facts)
     return tuple(_findings(design, facts)) if "inlet_wall_angle_deg" in facts else ()
 
 
-def _findings(design: Design, facts: dict[str, float]) -> Iterator[Finding]:
+def _findings(design: Ground, facts: dict[str, float]) -> Iterator[Finding]:
     angle, steepest = facts["inlet_wall_angle_deg"], design.limits["wall_angle"]
     yield Finding(
         NAME,

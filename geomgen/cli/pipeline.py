@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, TypeVar
 from geomgen.cli import reading, solids
 from geomgen.cli.names import plugin_names
 from geomgen.cli.phases import phase
-from geomgen.errors import Finding, SpecError, Verdict
+from geomgen.errors import Finding, KeyPath, Problem, SpecError, Verdict
 
 if TYPE_CHECKING:
+    from geomgen.design.laying import Task
     from geomgen.design.model import Design
     from geomgen.design.reroute import Rerouted
     from geomgen.design.resolve import Resolved
@@ -32,16 +33,27 @@ Answer = TypeVar("Answer")
 _LIBRARIES = ("geomgen", "cadquery-ocp", "ezdxf", "numpy")
 
 
-class Unroutable(Exception):
-    """No set of runners was found; text and ``facts`` say what is known instead."""
+class Unrouted(Exception):
+    """Nothing was laid out, and the text says why.
 
-    def __init__(self, text: str, facts: Mapping[str, object]) -> None:
-        self.facts = facts
+    Attributes:
+        verdict: ``fail`` where runners were looked for, ``not-run`` where that is of no use yet.
+        findings: what checks say that need no layout.
+        problems: keys of the spec to change, each with its line.
+        facts: what the router knows, as a plain tree.
+    """
+
+    def __init__(
+        self,
+        verdict: Verdict,
+        text: str,
+        findings: tuple[Finding, ...] = (),
+        problems: tuple[Problem, ...] = (),
+        facts: Mapping[str, object] | None = None,
+    ) -> None:
+        self.verdict, self.findings, self.problems = verdict, findings, problems
+        self.facts = facts or {}
         super().__init__(text)
-
-
-class Unmeasured(Exception):
-    """Nothing can be laid out before solids are measured; the text says which and how."""
 
 
 @dataclass(frozen=True)
@@ -119,8 +131,8 @@ def decide(source: Source, measure: bool = False) -> Decided:
 
     Raises:
         SpecError: the spec cannot be used.
-        Unmeasured: runners must be laid out, and a solid has not been measured.
-        Unroutable: no set of runners was found.
+        Unrouted: no set of runners was found; or looking for one is of no use, or must wait for
+            a solid that has not been measured.
     """
     with phase("imports"):
         from geomgen.design.resolve import resolve
@@ -139,7 +151,7 @@ def solve_anew(source: Source) -> tuple[Rerouted, Path]:
 
     Raises:
         SpecError: the spec cannot be used.
-        Unroutable: no set of runners was found.
+        Unrouted: no set of runners was found, or looking for one is of no use.
     """
     with phase("imports"):
         from geomgen.design.reroute import reroute
@@ -156,22 +168,86 @@ def _laid_out(
     from geomgen.design.no_route import NoRoute
     from geomgen.design.no_route import facts as facts_of
 
+    known: tuple[Finding, ...] = ()
     with phase("resolve", "laying out the runners") as say:
 
         def progress(what: str, done: int, whole: int) -> None:
             say(f"laying out the runners: {what}, {done} of {whole}")
 
+        def ahead(task: Task) -> None:
+            nonlocal known
+            known = _before(source, task)
+
         try:
-            return work(source.spec, lock, files=source.files, solids=measured, progress=progress)
+            return work(
+                source.spec,
+                lock,
+                files=source.files,
+                solids=measured,
+                progress=progress,
+                ahead=ahead,
+            )
         except SpecError as error:
             raise source.placed(error) from None
         except NoRoute as error:
-            raise Unroutable(str(error), facts_of(error.answer, error.base)) from None
+            problem = source.loaded.placed(error.problem)
+            facts = facts_of(error.answer, error.base)
+            raise Unrouted(Verdict.FAIL, str(error), known, (problem,), facts) from None
         except Unseen as error:
-            raise Unmeasured(
+            text = (
                 f"runners must be laid out, and {error} must be measured first: geomgen build "
                 "or geomgen route does that, and keeps it for the next check"
-            ) from None
+            )
+            raise Unrouted(Verdict.NOT_RUN, text, known) from None
+
+
+def _before(source: Source, task: Task) -> tuple[Finding, ...]:
+    """Say what is known before the router looks for runners.
+
+    Returns:
+        What fails in any layout, and what warns that would be laid out otherwise.
+
+    Raises:
+        Unrouted: what fails would be laid out otherwise once it is mended.
+    """
+    from geomgen.checks import keys_of, lays_otherwise, run_early, stopping
+    from geomgen.cli.saying import say_before
+    from geomgen.design.groundwork import groundwork
+    from geomgen.design.model import Waiver
+    from geomgen.report.release import waived
+
+    spec = source.spec
+    waivers = tuple(Waiver(w.check, w.subject, w.reason) for w in spec.waive)
+    found = waived(run_early(groundwork(spec, task.fixed)), waivers)
+    told = tuple(
+        f
+        for f in found
+        if f.verdict is Verdict.FAIL
+        or (lays_otherwise(f) and f.verdict in (Verdict.WARN, Verdict.WAIVED))
+    )
+    stops = stopping(told)
+    if not stops:
+        say_before(told)
+        return told
+    alike: dict[tuple[str, str], list[Finding]] = {}
+    for finding in stops:
+        alike.setdefault((finding.name, finding.remedy), []).append(finding)
+    problems = tuple(_to_mend(source, keys_of(same[0]), same) for same in alike.values())
+    why = "what fails here would be laid out otherwise once it is mended: nothing was looked for"
+    raise Unrouted(Verdict.NOT_RUN, why, told, problems)
+
+
+def _to_mend(source: Source, keys: tuple[KeyPath, ...], found: list[Finding]) -> Problem:
+    """The key to change for failures of one check that are mended alike."""
+    name, said = found[0].name, [key for key in keys if source.loaded.says(key)]
+    return source.loaded.placed(
+        Problem(
+            (*said, *keys)[0],
+            f"{' and '.join(f.subject for f in found)}, which {name} fails",
+            f"what {name} passes",
+            f"{found[0].remedy}; or waive {name}, with your reason",
+        )
+    )
 
 
 def check(decided: Decided) -> tuple[Finding, ...]:
@@ -254,7 +330,6 @@ def tuning_rows(source: Source) -> tuple[Target, ...]:
         SpecError: the spec cannot be used, or gives no cam timing.
     """
     from geomgen.design.tuning import target_inputs
-    from geomgen.errors import Problem
     from geomgen.targets.rules import targets
 
     spec = source.spec

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import functools
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from geomgen.cli import phases
-from geomgen.errors import Problem, SpecError
+from geomgen.errors import Finding, Problem, SpecError, Verdict
+
+if TYPE_CHECKING:
+    from geomgen.cli.pipeline import Unrouted
 
 FAILED, REFUSED = 1, 2
 
@@ -27,17 +30,15 @@ def command(work: Callable[..., int]) -> Callable[..., int]:
     @functools.wraps(work)
     def wrapped(*args: Any, **kwargs: Any) -> int:
         from geomgen.cli.folder import FolderError
-        from geomgen.cli.pipeline import Unmeasured, Unroutable
+        from geomgen.cli.pipeline import Unrouted
 
         as_json = bool(kwargs.get("as_json"))
         try:
             return work(*args, **kwargs)
         except SpecError as error:
             return _refused(error.problems, as_json)
-        except Unroutable as error:
-            return _unroutable("fail", str(error), as_json, error.facts)
-        except Unmeasured as error:
-            return _unroutable("not-run", str(error), as_json)
+        except Unrouted as error:
+            return _unrouted(error, as_json)
         except FolderError as error:
             raise click.ClickException(str(error)) from None
         finally:
@@ -58,21 +59,18 @@ def show_json(tree: Any) -> None:
     sys.stdout.write(as_bytes(tree).decode("ascii"))
 
 
+def say_before(findings: Iterable[Finding]) -> None:
+    """Say on stderr what is known before the router looks for runners."""
+    from geomgen.report.summary import verdict_lines
+
+    found = tuple(findings)
+    for line in verdict_lines(found) if found else ():
+        print(f"before laying out: {line}", file=sys.stderr)
+
+
 def _refused(problems: tuple[Problem, ...], as_json: bool) -> int:
     if as_json:
-        rows = [
-            {
-                "file": p.file,
-                "line": p.line,
-                "column": p.column,
-                "path": [str(part) for part in p.path],
-                "found": p.found,
-                "allowed": p.allowed,
-                "remedy": p.remedy,
-            }
-            for p in problems
-        ]
-        show_json({"format": 1, "exit_code": REFUSED, "problems": rows})
+        show_json({"format": 1, "exit_code": REFUSED, "problems": list(map(_row, problems))})
         return REFUSED
     for problem in problems:
         print(problem, file=sys.stderr)
@@ -81,13 +79,37 @@ def _refused(problems: tuple[Problem, ...], as_json: bool) -> int:
     return REFUSED
 
 
-def _unroutable(
-    verdict: str, text: str, as_json: bool, facts: Mapping[str, object] | None = None
-) -> int:
+def _row(problem: Problem) -> dict[str, Any]:
+    return {
+        "file": problem.file,
+        "line": problem.line,
+        "column": problem.column,
+        "path": [str(part) for part in problem.path],
+        "found": problem.found,
+        "allowed": problem.allowed,
+        "remedy": problem.remedy,
+    }
+
+
+def _unrouted(error: Unrouted, as_json: bool) -> int:
+    """What is known beforehand, then that nothing was laid out, then the keys to change."""
+    from geomgen.report.result_json import finding_row
+    from geomgen.report.summary import verdict_lines
+
+    routing = Finding("routing", "runners", error.verdict, str(error))
     if as_json:
-        row = {"name": "routing", "subject": "runners", "verdict": verdict, "message": text}
-        document = {"format": 1, "exit_code": FAILED, "verdict": verdict, "checks": [row]}
-        show_json(document | ({"routing": facts} if facts else {}))
-    else:
-        print(f"{verdict.upper():7} routing: runners: {text}")
+        rows = [finding_row(finding) for finding in (*error.findings, routing)]
+        failed = any(finding.verdict is Verdict.FAIL for finding in error.findings)
+        document = {
+            "format": 1,
+            "exit_code": FAILED,
+            "verdict": str(Verdict.FAIL if failed else error.verdict),
+            "checks": rows,
+            "problems": list(map(_row, error.problems)),
+        }
+        show_json(document | ({"routing": error.facts} if error.facts else {}))
+        return FAILED
+    lines = verdict_lines(error.findings) if error.findings else []
+    lines += [*verdict_lines((routing,)), *(f"        -> {p}" for p in error.problems)]
+    show("\n".join(lines))
     return FAILED

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from geomgen.design import lock as locks
+from geomgen.design.blame import blamed
 from geomgen.design.fixed import Fixed, at_poses, fixed_parts, free_junctions, laid_out
 from geomgen.design.heads import unseen
 from geomgen.design.kept import with_kept
@@ -19,7 +20,7 @@ from geomgen.geometry.solid_field import Solid
 from geomgen.routing.assignments import in_order
 from geomgen.routing.clear import clear
 from geomgen.routing.junctions import DRAWN, Junction, route_joined
-from geomgen.routing.problem import Impossible, NotFound, Problem, Routed
+from geomgen.routing.problem import Binding, Impossible, NotFound, Problem, Routed
 from geomgen.routing.score import layout_score
 from geomgen.routing.shortest import Shortest, shortest
 from geomgen.routing.solve import Progress, route
@@ -126,13 +127,28 @@ def held(task: Task, text: str | None) -> Laid | None:
     return _read(task, text, task.old)
 
 
-def lay_out(task: Task, progress: Progress) -> Laid:
+Ahead = Callable[[Task], None]
+"""Told what is asked before the router looks for runners; may refuse by raising."""
+
+
+def nothing(_task: Task) -> None:
+    """Have nothing to say."""
+
+
+def lay_out(task: Task, progress: Progress, ahead: Ahead = nothing) -> Laid:
     """Lay the runners out anew.
+
+    Args:
+        task: what is asked.
+        progress: told how it goes.
+        ahead: told first, where there is anything to look for.
 
     Raises:
         NoRoute: no set of runners was found.
         Unseen: there are obstacles that cannot be kept clear of.
     """
+    if task.fixed.layout.laid is None:
+        ahead(task)
     if task.unseen:
         raise Unseen(task.unseen)
     if task.free and not (task.spec.pins or task.spec.bench):
@@ -196,7 +212,7 @@ def _in_the_middle(task: Task, progress: Progress) -> Routed:
     except NoRoute as error:
         found = error.answer
         names = " and ".join(junction.name for junction in task.free)
-        why = found.reason if isinstance(found, Impossible) else found.binding
+        why = found.reason if isinstance(found, Impossible) else found.binding.text
         moves = () if isinstance(found, Impossible) else found.moves
         longer = None if isinstance(found, Impossible) else found.nearest_length
         places = (
@@ -204,7 +220,9 @@ def _in_the_middle(task: Task, progress: Progress) -> Routed:
             f"rooms {why}"
         )
         tried = 0 if isinstance(found, Impossible) else found.tried
-        raise NoRoute(NotFound(tried + DRAWN, places, longer, moves), error.base) from None
+        binding = Binding("places", places)
+        answer = NotFound(tried + DRAWN, binding, longer, moves)
+        raise _no_route(task, answer, error.base) from None
 
 
 def _routed(task: Task, progress: Progress) -> tuple[Routed, CommonLength | None]:
@@ -214,14 +232,18 @@ def _routed(task: Task, progress: Progress) -> tuple[Routed, CommonLength | None
     if task.spec.runners.length != "shortest":
         answer = route(task.problem, progress)
         if not isinstance(answer, Routed):
-            raise NoRoute(answer, _beside(task, answer))
+            raise _no_route(task, answer, _beside(task, answer))
         return answer, None
     least = shortest(task.problem, progress)
     if not isinstance(least, Shortest):
-        raise NoRoute(least, _beside(task, least))
+        raise _no_route(task, least, _beside(task, least))
     # No tube is shorter than nothing.
     bound = max(least.bound, -min(edge.length for edge in edges))
     return least.routed, CommonLength(targets[0] + least.by, targets[0] + bound)
+
+
+def _no_route(task: Task, answer: Impossible | NotFound, base: float) -> NoRoute:
+    return NoRoute(answer, base, blamed(answer, base, task.spec, task.fixed))
 
 
 def _beside(task: Task, answer: Impossible | NotFound) -> float:

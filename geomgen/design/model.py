@@ -240,9 +240,14 @@ class Design:
     @property
     def head_flanges(self) -> tuple[FlatPart, ...]:
         """The head flanges: one a head, or one a port, in the ports' order."""
-        return tuple(flat for flat in self.flats if flat.name.startswith("head_flange"))
+        return head_flanges_of(self.flats)
 
     @property
     def part_name(self) -> str:
         """The name in the letters that every CAD reader keeps."""
         return self.name.replace("-", "_")
+
+
+def head_flanges_of(flats: tuple[FlatPart, ...]) -> tuple[FlatPart, ...]:
+    """The head flanges among plate parts, in their order."""
+    return tuple(flat for flat in flats if flat.name.startswith("head_flange"))

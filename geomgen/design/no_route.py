@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from geomgen.errors import Problem as Complaint
 from geomgen.routing.problem import Impossible, Move, NotFound
 
 
 class NoRoute(Exception):
-    """The runners could not be laid out; ``answer`` says what was found instead."""
+    """The runners could not be laid out.
 
-    def __init__(self, answer: Impossible | NotFound, base: float) -> None:
+    ``answer`` says what was found instead, ``problem`` which key of the spec that is about.
+    """
+
+    def __init__(self, answer: Impossible | NotFound, base: float, problem: Complaint) -> None:
         self.answer = answer
         self.base = base
+        self.problem = problem
         super().__init__(explained(answer, base))
 
 
@@ -34,7 +39,7 @@ def explained(answer: Impossible | NotFound, base: float) -> str:
 
 def _searched(answer: NotFound) -> list[str]:
     return [
-        f"not found: {answer.binding}.",
+        f"not found: {answer.binding.text}.",
         f"{answer.tried} paths were tried, which proves nothing: there may be a layout yet.",
     ]
 
@@ -73,7 +78,7 @@ def facts(answer: Impossible | NotFound, base: float) -> dict[str, object]:
     return {
         "answer": "not found",
         "tried": answer.tried,
-        "binding": answer.binding,
+        "binding": answer.binding.text,
         "longer_by_mm": answer.nearest_length,
         "moves": [
             {"axis": move.axis, "by_mm": move.by, "half_failed": move.half_failed}

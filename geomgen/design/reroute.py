@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from geomgen.design.kept import numbers_now
-from geomgen.design.laying import Laid, held, lay_out, task
+from geomgen.design.laying import Ahead, Laid, held, lay_out, nothing, task
 from geomgen.design.lock import old_paths
 from geomgen.design.model import CommonLength
 from geomgen.design.moved import Layout, RunnerMove, moves
@@ -63,6 +63,7 @@ def reroute(
     files: Mapping[str, bytes] | None = None,
     progress: Progress = quiet,
     solids: Mapping[str, Solid] | None = None,
+    ahead: Ahead = nothing,
 ) -> Rerouted:
     """Solve from scratch; of the lock only what is pinned is used.
 
@@ -72,6 +73,7 @@ def reroute(
         files: bytes of the obstacle files that the spec names.
         progress: told how routing goes.
         solids: the same, measured, by file; those that are not are named in the design.
+        ahead: told what is asked before the router looks for runners.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
@@ -80,7 +82,7 @@ def reroute(
     """
     asked = task(spec, lock, files, solids)
     valid = held(asked, lock)
-    laid = lay_out(asked, progress)
+    laid = lay_out(asked, progress, ahead)
     new = resolved(laid, solved=True)
     names = tuple(tube.name for tube in new.design.tubes)
     before = _before(laid, valid)

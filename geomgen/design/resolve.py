@@ -13,9 +13,10 @@ from geomgen.design.bends import stock_of
 from geomgen.design.cutting import files_of
 from geomgen.design.engine_rows import EngineRows
 from geomgen.design.fixed import Fixed
+from geomgen.design.groundwork import flats_of, groups_of
 from geomgen.design.hanging import bolted_flanges
 from geomgen.design.heads import titled
-from geomgen.design.laying import Laid, held, lay_out, task
+from geomgen.design.laying import Ahead, Laid, held, lay_out, nothing, task
 from geomgen.design.mating import mated
 from geomgen.design.model import (
     AreaStation,
@@ -59,6 +60,7 @@ def resolve(
     files: Mapping[str, bytes] | None = None,
     progress: Progress = quiet,
     solids: Mapping[str, Solid] | None = None,
+    ahead: Ahead = nothing,
 ) -> Resolved:
     """Decide everything that a spec leaves open.
 
@@ -68,6 +70,7 @@ def resolve(
         files: bytes of the obstacle files that the spec names.
         progress: told how routing goes.
         solids: the same, measured, by file; those that are not are named in the design.
+        ahead: told what is asked before the router looks for runners.
 
     Raises:
         SpecError: the spec asks for what cannot be laid out.
@@ -77,7 +80,7 @@ def resolve(
     asked = task(spec, lock, files, solids)
     laid = held(asked, lock)
     solved = laid is None
-    return resolved(laid or lay_out(asked, progress), solved)
+    return resolved(laid or lay_out(asked, progress, ahead), solved)
 
 
 def resolved(laid: Laid, solved: bool) -> Resolved:
@@ -107,8 +110,8 @@ def _design(
     )
     ordered = in_order(problem, laid.lock.slots)
     part_name = spec.name.replace("-", "_")
+    flats = flats_of(fixed)
     # A casting's flange is part of it: it stands in the assembly, and nothing cuts it.
-    flats = fixed.plates.flats if layout.casting else (*fixed.flanges, *fixed.plates.flats)
     cut = fixed.flanges if layout.casting else flats
     whole = assembly(part_name, cut, runners, secondaries, layout, feeds, parts)
     return Design(
@@ -225,17 +228,11 @@ def _collector(
     amounts: tuple[tuple[str, float], ...],
 ) -> Collector:
     by_slot = {runner.slot: runner.cylinder for runner in runners}
-    rings = layout.rings or (tuple(range(len(layout.slots))),)
-    if layout.laid is not None:  # nothing stands in rings there
-        rings = tuple(scroll.slots for scroll in layout.scrolls)
-    groups = tuple(tuple(sorted(c for slot in ring for c in feeds[slot])) for ring in rings)
-    if layout.bolted and len(groups) > 1:  # of a divided inlet they all meet in the turbine
-        groups = (*groups, tuple(sorted(c for group in groups for c in group)))
     return Collector(
         family=home(spec.collector).KIND,
         frame=layout.frame,
         cylinders=tuple(by_slot[slot] for slot in sorted(by_slot)),
-        groups=groups,
+        groups=groups_of(layout, tuple(runner.cylinder for runner in runners)),
         in_order=ordered,
         envelopes=tuple(
             (e.name if e.slot is None else f"{e.name} {_numbers(feeds[e.slot])}", e.path, e.radius)

@@ -1,9 +1,9 @@
-"""4-2-1: tubes in pairs, each pair's tube on to a last merge. Also 6-3-1 and the like.
+"""4-2-1: tubes in pairs, each pair's tube on to a last merge. Also 6-3-1, 8-4-1, and 6-2-1.
 
-The pairs follow from the firing order: the widest gap inside each pair. Each pair has a 2-1
-merge that may stand where the tubes reach it; a secondary leads from there to the last merge.
-A primary's length ends at its pair's merge, a secondary's runs from that merge's first join
-to the first join of the last.
+The pairs, of a 6-2-1 the threes, follow from the firing order: the widest gap inside each. Each
+has a merge of its own that may stand where the tubes reach it; a secondary leads from there to
+the last merge. A primary's length ends at its first merge, a secondary's runs from that merge's
+first join to the first join of the last.
 """
 
 from __future__ import annotations
@@ -52,15 +52,19 @@ _ROOM = 80.0
 _LEAN = 25.0
 """Room of a junction, either way [mm], and lean of its axis [deg], where the spec says none."""
 
+_WORDS = {2: "pair", 3: "three"}
+"""What tubes that go together are called, by how many there are."""
+
 _SLACK = 1.12
 """Length of a secondary over the way between its ends, for a junction's middle."""
 
 
 class Spec(StrictModel):
-    """Tubes in pairs, each pair into a secondary, the secondaries into one outlet."""
+    """Tubes in pairs or threes, each into a secondary, the secondaries into one outlet."""
 
-    family: Literal["4-2-1", "6-3-1", "8-4-1"]
-    """Pairs of primaries, a secondary a pair, one outlet; the first number is of primaries."""
+    family: Literal["4-2-1", "6-3-1", "8-4-1", "6-2-1"]
+    """Primaries in pairs, of a 6-2-1 in threes; a secondary a pair, one outlet. The first number
+    is of primaries, the second of secondaries."""
     at: Point
     """Axis of the last merge at its entry face."""
     direction: Direction
@@ -68,9 +72,9 @@ class Spec(StrictModel):
     roll: Angle = 0.0
     """Clocking of the secondaries about that axis, clockwise looking the way the gas goes; at 0
     two of them lie side by side, level."""
-    pairs: tuple[tuple[Whole, Whole], ...] | None = None
-    """Cylinders that go together, ``[[1, 4], [2, 3]]``; those with the widest gap between
-    their firings without it."""
+    pairs: tuple[Annotated[tuple[Whole, ...], Field(min_length=2, max_length=3)], ...] | None = None
+    """Cylinders that go together, ``[[1, 4], [2, 3]]``, of a 6-2-1 ``[[1, 2, 3], [4, 5, 6]]``;
+    those with the widest gap between their firings without it."""
     merges: tuple[FirstMerge, ...] | None = None
     """The pairs' merges, in the order of the pairs: where they may stand. Anywhere between
     ports and last merge without it."""
@@ -87,13 +91,26 @@ class Spec(StrictModel):
     """The pipe behind the last merge."""
 
 
-def pairs_of(spec: Spec, asked: Asked) -> tuple[tuple[int, int], ...]:
+def _numbers(spec: Spec) -> tuple[int, int]:
+    """How many primaries and secondaries there are."""
+    primaries, secondaries, _ = map(int, spec.family.split("-"))
+    return primaries, secondaries
+
+
+def _each(spec: Spec) -> int:
+    """How many primaries a first merge takes."""
+    primaries, secondaries = _numbers(spec)
+    return primaries // secondaries
+
+
+def pairs_of(spec: Spec, asked: Asked) -> tuple[tuple[int, ...], ...]:
     """Cylinders that go together, as said or by the firing order.
 
     Raises:
         DoesNotFit: they are not all the cylinders, each once.
     """
-    wanted = int(spec.family.split("-", maxsplit=1)[0])
+    wanted, count = _numbers(spec)
+    each = _each(spec)
     if asked.count != wanted:
         raise DoesNotFit(
             ("collector", "family"),
@@ -102,13 +119,13 @@ def pairs_of(spec: Spec, asked: Asked) -> tuple[tuple[int, int], ...]:
             "choose another family, or correct the heads' cylinders",
         )
     if spec.pairs is None:
-        found = best_groups(asked.firing_order, (2,) * (wanted // 2), asked.cylinders)
-        return tuple((a, b) for a, b in found)
-    if sorted(c for pair in spec.pairs for c in pair) != sorted(asked.cylinders):
+        return best_groups(asked.firing_order, (each,) * count, asked.cylinders)
+    everyone = sorted(c for pair in spec.pairs for c in pair)
+    if everyone != sorted(asked.cylinders) or any(len(pair) != each for pair in spec.pairs):
         raise DoesNotFit(
             ("collector", "pairs"),
             str([list(pair) for pair in spec.pairs]),
-            f"each of cylinders {sorted(asked.cylinders)} in one pair",
+            f"each of cylinders {sorted(asked.cylinders)} once, {each} that go together",
             "correct the pairs, or take them out: they then follow from the firing order",
         )
     return spec.pairs
@@ -118,7 +135,7 @@ def junctions(spec: Spec, asked: Asked) -> tuple[Junction, ...]:
     """The pairs' merges as far as they are free; none when all are fixed."""
     found = []
     middles = _middles(spec, asked)
-    for k, (said, middle) in enumerate(zip(_said(spec, asked), middles, strict=True)):
+    for k, (said, middle) in enumerate(zip(_said(spec), middles, strict=True)):
         room = (_ROOM,) * 3 if said.room is None else said.room
         fixed = not any(room)
         lean = (0.0 if fixed else _LEAN) if said.lean is None else said.lean
@@ -142,9 +159,10 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
     length = _length(spec, asked)
     last, tube = _last(spec, asked, len(pairs)), _tube(spec)
     poses = asked.poses or _middles(spec, asked)
-    firsts = tuple(merge(pose, _first_size(spec), asked.tube, 2) for pose in poses)
-    own = [(2 * k, 2 * k + 1) for k in range(len(pairs))]
-    behind = tuple(range(2 * len(pairs), 3 * len(pairs)))
+    each = _each(spec)
+    firsts = tuple(merge(pose, _first_size(spec), asked.tube, each) for pose in poses)
+    own = [tuple(range(each * k, each * (k + 1))) for k in range(len(pairs))]
+    behind = tuple(range(asked.count, asked.count + len(pairs)))
     material = spec.secondary.material or asked.material
     outlet = outlet_path(spec.outlet, last.exit)
     size = _outlet_size(spec)
@@ -152,9 +170,9 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
     return Layout(
         frame=last.home,
         slots=(*(slot for first in firsts for slot in first.slots), *last.slots),
-        ends=(*(first.ends for first in firsts for _ in range(2)), *(last.ends,) * len(pairs)),
+        ends=(*(first.ends for first in firsts for _ in range(each)), *(last.ends,) * len(pairs)),
         pieces=(
-            *(piece for k, first in enumerate(firsts) for piece in _pieces(first, k)),
+            *(piece for k, first in enumerate(firsts) for piece in _pieces(first, k, own[k])),
             *_renamed(last.pieces(behind[0]), "last_"),
             Piece("outlet", None, Tube(outlet, size.outer_radius, size.inner_radius)),
         ),
@@ -172,7 +190,7 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
             ),
         ),
         envelopes=(
-            *(one for k, first in enumerate(firsts) for one in _first_envelopes(first, k)),
+            *(one for k, first in enumerate(firsts) for one in _first_envelopes(first, k, own[k])),
             *(_behind(one, behind) for one in last.envelopes),
             Envelope("outlet", None, outlet, size.outer_radius, takes=behind),
         ),
@@ -197,17 +215,16 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
     )
 
 
-def _pieces(first: Merged, k: int) -> Iterator[Piece]:
-    return iter(first.pieces(2 * k, f"pair_cone_{k + 1}"))
+def _pieces(first: Merged, k: int, own: tuple[int, ...]) -> Iterator[Piece]:
+    return iter(first.pieces(own[0], f"{_WORDS[len(own)]}_cone_{k + 1}"))
 
 
 def _renamed(pieces: tuple[Piece, ...], prefix: str) -> tuple[Piece, ...]:
     return tuple(replace(piece, name=f"{prefix}{piece.name}") for piece in pieces)
 
 
-def _first_envelopes(first: Merged, k: int) -> Iterator[Envelope]:
-    """Of a pair's merge, which takes two tubes and sends a link on."""
-    own = (2 * k, 2 * k + 1)
+def _first_envelopes(first: Merged, k: int, own: tuple[int, ...]) -> Iterator[Envelope]:
+    """Of a first merge, which takes tubes and sends a link on."""
     for one in first.envelopes:
         name = one.name if one.slot is not None else f"{one.name} {k + 1}"
         slot = None if one.slot is None else own[one.slot]
@@ -278,7 +295,7 @@ def _length(spec: Spec, asked: Asked) -> float:
 
 def first_join(spec: Spec) -> tuple[int, float]:
     """How many tubes meet first, and the bore behind that [mm]."""
-    return 2, 2.0 * _tube(spec).inner_radius
+    return _each(spec), 2.0 * _tube(spec).inner_radius
 
 
 def first_length() -> float:
@@ -286,8 +303,8 @@ def first_length() -> float:
     return 1000.0 * FIRST_PRIMARY
 
 
-def _said(spec: Spec, asked: Asked) -> tuple[FirstMerge, ...]:
-    count = asked.count // 2
+def _said(spec: Spec) -> tuple[FirstMerge, ...]:
+    count = _numbers(spec)[1]
     if spec.merges is None:
         return (FirstMerge(),) * count
     if len(spec.merges) != count:
@@ -305,11 +322,11 @@ def _middles(spec: Spec, asked: Asked) -> tuple[Frame, ...]:
     pairs = pairs_of(spec, asked)
     last = _last(spec, asked, len(pairs))
     found = []
-    for k, (pair, said) in enumerate(zip(pairs, _said(spec, asked), strict=True)):
+    for k, (pair, said) in enumerate(zip(pairs, _said(spec), strict=True)):
         starts = tuple(start for start in asked.starts if start.cylinder in pair)
         at, way = _between(spec, asked, starts, last, k)
         frame = Frame.facing(said.at or at, unit(said.direction or way), asked.up)
-        found.append(frame.rolled(math.radians(said.roll or 0.0) + math.pi / 2.0))
+        found.append(frame.rolled(math.radians(said.roll or 0.0) + math.pi / len(pair)))
     return tuple(found)
 
 
@@ -331,7 +348,7 @@ def _between(
             sub(home.origin, scale(home.z, reach)),
         ]
     )
-    merge_long = merge(Frame(), _first_size(spec), asked.tube, 2)
+    merge_long = merge(Frame(), _first_size(spec), asked.tube, _each(spec))
     free = _length(spec, asked) - merge_long.behind_join() - dict(last.ends)["first-join"]
     back = max(free, 20.0) / _SLACK + merge_long.length
     points = [on_parabola(one, corner, home.origin, i / 64.0) for i in range(65)]

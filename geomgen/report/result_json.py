@@ -252,7 +252,7 @@ def document(design: Design, facts: Facts) -> dict[str, Any]:
         "layout_order_cost": 0.0 if design.collector.in_order else OUT_OF_ORDER,
         "shortest": common_length(design.shortest),
         "tolerance_mm": design.tolerance,
-        "checks": [_finding(finding) for finding in facts.findings],
+        "checks": [finding_row(finding) for finding in facts.findings],
         "targets": [target_row(row) for row in facts.targets],
         "limits": dict(design.limits.values),
         "cautions": [{"topic": c.topic, "text": c.text} for c in CAUTIONS],
@@ -380,7 +380,8 @@ def _flat(flat: FlatPart) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_row(finding: Finding) -> dict[str, Any]:
+    """What a check or proof found, as a plain tree."""
     return {
         "name": finding.name,
         "source": finding.source,

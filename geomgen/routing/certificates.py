@@ -69,6 +69,7 @@ def ends_too_near(problem: Problem) -> Impossible | None:
                     0.0,
                     f"{one.name} and {two.name} leave {gap:.1f} mm between them behind their "
                     f"transitions, and {problem.gap:g} mm are asked for",
+                    two.name,
                 )
     return None
 
@@ -149,6 +150,7 @@ def end_blocked(problem: Problem) -> Impossible | None:
                     0.0,
                     f"{name} must be straight for {path.length:.0f} mm, and comes within "
                     f"{gap:.1f} mm of {obstacle.name}, which asks for {obstacle.gap:g} mm",
+                    obstacle.name,
                 )
     return None
 
@@ -171,25 +173,29 @@ def sealed(problem: Problem, near_only: bool = False) -> Impossible | None:
     for edge in problem.edges:
         grid = _Grid.about(edge.start.origin)
         if _shut_in(problem, edge, grid, grid.closed(problem, radius)):
-            return _sealed_in(edge, grid.step)
+            return _sealed_in(problem, edge, grid.step)
     if near_only:
         return None
     grid = _Grid.round_all(problem)
     shut = grid.closed(problem, radius)
     for edge in problem.edges:
         if _shut_in(problem, edge, grid, shut):
-            return _sealed_in(edge, grid.step)
+            return _sealed_in(problem, edge, grid.step)
     return None
 
 
-def _sealed_in(edge: Edge, step: float) -> Impossible:
+def _sealed_in(problem: Problem, edge: Edge, step: float) -> Impossible:
+    start = np.array([edge.start.origin])
+    nearest = min(problem.obstacles, key=lambda o: float(o.field.distance(start)[0]) - o.gap)
     return Impossible(
         "sealed",
         edge.name,
         edge.length,
         0.0,
         f"{edge.name} cannot leave its port for any slot: obstacles and their gaps "
-        f"close every way (cells of {step:.0f} mm, each wholly forbidden)",
+        f"close every way (cells of {step:.0f} mm, each wholly forbidden); the nearest is "
+        f"{nearest.name}",
+        nearest.name,
     )
 
 

@@ -11,7 +11,7 @@ from geomgen.geometry.frames import Frame, Vec, scale
 from geomgen.routing.attempt import Progress, Round
 from geomgen.routing.candidates import PER_RADIAN, shape_shortfall
 from geomgen.routing.paths import exact_shape, measure
-from geomgen.routing.problem import Move, Problem, shelf_of
+from geomgen.routing.problem import Binding, Move, Problem, shelf_of
 from geomgen.routing.prove import clearances
 from geomgen.units import in_degrees
 
@@ -24,14 +24,17 @@ _FIRST, _MOST = 5.0, 160.0
 _LEAST = 0.5
 
 
-def binding(problem: Problem, rounds: tuple[Round, ...]) -> str:
+def binding(problem: Problem, rounds: tuple[Round, ...]) -> Binding:
     """Which single tube, or which pair, kept the nearest layout from being clear."""
     for found in reversed(rounds):
         if found.poor:
-            return f"{found.poor[0]} finds no path of its length past obstacles and tools"
+            name = found.poor[0]
+            told = f"{name} finds no path of its length past obstacles and tools"
+            return Binding("alone", told, name)
     stuck = [found for found in rounds if found.stuck is not None]
     if not stuck:
-        return "every runner finds a path alone, but no set of them comes near to fitting"
+        told = "every runner finds a path alone, but no set of them comes near to fitting"
+        return Binding("together", told)
     nearest = min(stuck, key=lambda found: found.stuck.short if found.stuck else 0.0)
     assert nearest.stuck is not None
     batches = nearest.stuck.batches
@@ -49,14 +52,16 @@ def binding(problem: Problem, rounds: tuple[Round, ...]) -> str:
     short = worst.needed - worst.gap
     if max(shapes)[0] > short:
         lack, name = max(shapes)
-        return (
+        told = (
             f"in the nearest set that was found {name} lacks {lack:.1f} mm of straight, or "
             f"{in_degrees(lack / PER_RADIAN):.1f} deg of bend, that the shelf asks for"
         )
-    return (
+        return Binding("shelf", told, name)
+    told = (
         f"in the nearest set that was found {worst.subject} comes within {worst.gap:.1f} mm of "
         f"{worst.other}, and {worst.needed:g} mm are asked for"
     )
+    return Binding("gap", told, worst.subject, worst.other)
 
 
 def collector_moves(

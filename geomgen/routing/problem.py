@@ -215,6 +215,7 @@ class Impossible:
         target: length asked for [mm].
         floor: length that no path beats, for ``floor`` [mm].
         reason: in words, with the numbers.
+        other: what is in its way, or bars it: a tube or an obstacle; empty where nothing is.
     """
 
     kind: str
@@ -222,6 +223,7 @@ class Impossible:
     target: float
     floor: float
     reason: str
+    other: str = ""
 
 
 @dataclass(frozen=True)
@@ -240,6 +242,24 @@ class Move:
 
 
 @dataclass(frozen=True)
+class Binding:
+    """What kept the nearest set of tubes from being clear.
+
+    Attributes:
+        kind: ``alone``: one tube finds no path by itself; ``shelf``: one lacks straight or bend;
+            ``gap``: two things come too near; ``together``: nothing that can be named.
+        text: in words, with the numbers.
+        subject: the tube that it is about; empty where it is about all.
+        other: what that comes too near to, for ``gap``.
+    """
+
+    kind: str
+    text: str
+    subject: str = ""
+    other: str = ""
+
+
+@dataclass(frozen=True)
 class NotFound:
     """No layout was found within the budget, which proves nothing.
 
@@ -252,7 +272,7 @@ class NotFound:
     """
 
     tried: int
-    binding: str
+    binding: Binding
     nearest_length: float | None
     moves: tuple[Move, ...] = ()
 

@@ -19,7 +19,7 @@ from geomgen.spec.header import FORMAT, HeaderSpec
 from geomgen.spec.measured import Measured, solve
 from geomgen.spec.outlines import read_outlines
 from geomgen.spec.source import empty, read_text
-from geomgen.spec.tree import Mark, Node, build, place, plain
+from geomgen.spec.tree import Mark, Node, build, place, plain, step
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,13 @@ class Loaded:
     def mark(self, path: KeyPath) -> Mark:
         """File, line and column of the deepest known part of a key path."""
         return place(self.tree, path) if self.tree is not None else Mark(self.file, 1, 1)
+
+    def says(self, path: KeyPath) -> bool:
+        """Whether the file has a value there."""
+        node = self.tree
+        for part in path:
+            node = step(node, part) if node is not None else None
+        return node is not None
 
     def placed(self, problem: Problem) -> Problem:
         """A problem found later, with the place of its key path."""

@@ -242,7 +242,7 @@ def test_what_contradicts_itself_is_told_not_raised(name: str) -> None:
     certain = barred(advanced(problem))
     found = search(problem, EFFORTS[0])
     assert found.routed is None
-    told = binding(advanced(problem), (found,)) if certain is None else certain.reason
+    told = binding(advanced(problem), (found,)).text if certain is None else certain.reason
     assert "runner 1" in told or certain is not None
     assert "nan" not in told
 

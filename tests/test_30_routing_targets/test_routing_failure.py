@@ -144,7 +144,7 @@ def test_what_binds_is_named() -> None:
     narrow = replace(problem, obstacles=(*problem.obstacles, *walls))
     found = search(narrow, EFFORTS[0])
     assert found.routed is None
-    told = binding(narrow, (found,))
+    told = binding(narrow, (found,)).text
     assert "runner" in told
     assert any(word in told for word in ("comes within", "finds no path", "no set of them"))
 
@@ -154,4 +154,4 @@ def test_more_tubes_than_slots_is_told() -> None:
     short = replace(problem, slots=problem.slots[:1], bodies=problem.bodies[:1])
     found = search(short, EFFORTS[0])
     assert found.routed is None
-    assert binding(short, (found,))
+    assert binding(short, (found,)).text
