@@ -14,19 +14,21 @@ from __future__ import annotations
 
 import math
 
-from geomgen.checks import judged
+from geomgen.checks import Early, judged
 from geomgen.design.engine_rows import EngineRows
-from geomgen.design.model import Design
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding, Verdict
 from geomgen.targets.firing import intervals
 from geomgen.targets.grouping import most_even
 
 NAME = "firing-intervals"
+EARLY = Early.STOPS
+KEYS = (("heads", 0, "cylinders"), ("engine", "firing_order"))
 
 Group = tuple[int, ...]
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a collector that all cylinders of it meet in [deg]."""
     groups = tuple(dict.fromkeys(g for g in design.collector.groups if len(g) > 1))
     whole = max(groups, key=len, default=())

@@ -15,17 +15,19 @@ from __future__ import annotations
 
 import math
 
-from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.checks import Early, judged
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding, Verdict
 from geomgen.targets.cranks import apart, in_step, usual
 
 NAME = "firing-order"
+EARLY = Early.STOPS
+KEYS = (("engine", "firing_order"),)
 
 _TURN = 360.0
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding for an engine whose pairs are known [deg]."""
     order, engine = design.firing_order, design.engine
     pairs = in_step(engine.layout, len(order), tuple(row for _, row in engine.banks))

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
+from geomgen.design.engine_rows import EngineRows
 from geomgen.design.fixed import Fixed
 from geomgen.design.growth import HotGrowth
 from geomgen.design.model import FlatPart, Limits, Port, head_flanges_of
@@ -38,6 +39,10 @@ class Ground(Protocol):
     @property
     def firing_order(self) -> tuple[int, ...]:
         """Cylinder numbers."""
+
+    @property
+    def engine(self) -> EngineRows:
+        """How its cylinders stand."""
 
     @property
     def collector(self) -> Joins:
@@ -77,6 +82,7 @@ class Groundwork:
     """A ``Ground`` that no runner stands on yet."""
 
     firing_order: tuple[int, ...]
+    engine: EngineRows
     collector: Joined
     flats: tuple[FlatPart, ...]
     ports: tuple[Port, ...]
@@ -94,6 +100,7 @@ def groundwork(spec: HeaderSpec, fixed: Fixed) -> Groundwork:
     layout = fixed.layout
     return Groundwork(
         spec.engine.firing_order,
+        EngineRows.of(spec),
         Joined(groups_of(layout, fixed.asked.cylinders), layout.facts),
         flats_of(fixed),
         fixed.ports,
