@@ -12,13 +12,14 @@ from geomgen.design.flats import flat_part
 from geomgen.design.growth import HotGrowth, opened
 from geomgen.design.model import FlatPart, Port, Process, Stud
 from geomgen.design.outlines import Relief, apart, bar, boss_of, hugging, relieved
+from geomgen.design.slot_mouths import warnings
 from geomgen.design.window_fit import Fit, advice, small_side
 from geomgen.design.windows import Style, Window, windows_of
 from geomgen.fasteners import FASTENERS, HoleClass
-from geomgen.geometry.frames import Frame
+from geomgen.geometry.frames import Frame, angle_between
 from geomgen.plates import Plate, PlateHole
 from geomgen.profiles.distances import point_to_loop
-from geomgen.profiles.loops import Point2
+from geomgen.profiles.loops import Loop, Point2
 from geomgen.profiles.union import grown
 
 Outline = Literal["hugging", "bar", "separate"]
@@ -179,6 +180,8 @@ def _plate(
     notes: tuple[str, ...] = (),
 ) -> Plate:
     loops = tuple(window.loop for window in cut)
+    cylinders = {window.cylinder for window in cut}
+    ported = [port for port in wanted.ports if port.cylinder in cylinders]
     shapes = [grown(loop, wanted.land) for loop in loops]
     shapes += [boss_of(hole) for hole in holes]
     if wanted.outline == "bar":
@@ -186,13 +189,14 @@ def _plate(
     else:
         least = 2.0 * max(wanted.land, wanted.thickness)
         outer = hugging(shapes, least if wanted.neck is None else wanted.neck, wanted.fillet)
+    whole: Loop | None = None
+    warned: tuple[str, ...] = ()
     if wanted.relief is not None and len(cut) > 1:
-        outer, missing = relieved(outer, loops, holes, wanted.row, wanted.land, wanted.relief)
-        notes += tuple(
-            f"relief slot {k + 1} of {len(cut) - 1}, counted from the left: no place clear of "
-            "windows and bosses; left out"
-            for k in missing
+        whole = outer
+        outer, missing, horns = relieved(
+            whole, loops, holes, wanted.row, wanted.land, wanted.relief
         )
+        warned = warnings(missing, horns, len(cut) - 1)
     return Plate(
         name=wanted.name,
         title=wanted.title,
@@ -208,7 +212,10 @@ def _plate(
         window_style=wanted.window,
         facing=wanted.facing,
         quantity=wanted.quantity,
-        notes=(*_notes(wanted, fits), *notes),
+        notes=(*_notes(wanted, fits), *notes, *warned),
+        whole=whole,
+        warnings=warned,
+        lean=max(angle_between(port.frame.z, wanted.frame.z) for port in ported),
     )
 
 

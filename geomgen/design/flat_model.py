@@ -140,6 +140,9 @@ class FlatPart:
         loose: no part of the manifold: it stands in no assembly.
         sheet: gasket sheet and no metal.
         window_wall: wall of the tube that goes into the windows, where no runner's does [mm].
+        whole: outline before relief slots were cut into it; None where there are none.
+        warnings: what the shop should be warned of.
+        lean: most that a tube leans from the square in its window [rad].
     """
 
     name: str
@@ -165,6 +168,9 @@ class FlatPart:
     sheet: bool = False
     window_wall: float = 0.0
     lettering: Lettering | None = None
+    whole: Loop | None = None
+    warnings: tuple[str, ...] = ()
+    lean: float = 0.0
 
     @property
     def marks(self) -> tuple[Line, ...]:

@@ -71,6 +71,9 @@ def flat_part(
         loose=plate.loose,
         sheet=plate.sheet,
         window_wall=plate.window_wall,
+        whole=plate.whole,
+        warnings=plate.warnings,
+        lean=plate.lean,
     )
 
 

@@ -39,6 +39,10 @@ _EXPANSION: dict[str, tuple[tuple[tuple[float, float], ...], str]] = {
     "titanium": (((100.0, 8.6), (315.0, 9.2), (540.0, 9.7)), "public data sheets"),
     "aluminium": (((100.0, 21.0), (300.0, 23.0)), _MEMORY),
     "iron": (((400.0, 12.5),), f"ductile iron, {_MEMORY}"),
+    "grey-iron": (
+        ((100.0, 10.5), (200.0, 11.7), (400.0, 13.0)),
+        f"grey iron, EN 1561 and at 100 degC handbooks, {_MEMORY}",
+    ),
 }
 """Mean coefficients from 20 (some from 0) degC up to a temperature [degC, 1e-6/K]."""
 
@@ -71,7 +75,11 @@ _GRADES = {
     "3.7035": "titanium",
     "aluminium": "aluminium",
     "iron": "iron",
+    "grey-iron": "grey-iron",
 }
+
+_HEADS = {"steel": "mild"}
+"""Grade whose coefficients a head's material has, where it has none of its own: unalloyed steel."""
 
 
 def expansion(material: str, temperature: float) -> tuple[float, str] | None:
@@ -100,7 +108,7 @@ class HotGrowth:
     Attributes:
         flange: temperature of the plate [degC].
         head: temperature of the head [degC].
-        head_material: ``aluminium`` or ``iron``.
+        head_material: ``aluminium``, ``iron`` (ductile), ``grey-iron`` or ``steel``.
         coefficient: mean, of the plate [1/K]; None for that of its grade.
         register: name of the stud that holds the flange; the middle one when empty.
         wanted: whether holes are opened for it.
@@ -123,7 +131,7 @@ class HotGrowth:
             if known is None:
                 return None
             own = known[0]
-        head = expansion(self.head_material, self.head)
+        head = expansion(_HEADS.get(self.head_material, self.head_material), self.head)
         assert head is not None
         return own * (self.flange - COLD) - head[0] * (self.head - COLD)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from geomgen.design.slot_mouths import blended
 from geomgen.plates import PlateHole, hole_loop
 from geomgen.profiles.crossings import meetings
 from geomgen.profiles.distances import inside, loop_to_loop, point_to_loop
@@ -18,6 +19,7 @@ from geomgen.profiles.loops import (
     Segment,
     area,
     bounding_box,
+    circle,
     placed,
 )
 from geomgen.profiles.union import closing, difference, erode
@@ -180,7 +182,7 @@ def relieved(
     row: float,
     land: float,
     relief: Relief,
-) -> tuple[Loop, tuple[int, ...]]:
+) -> tuple[Loop, tuple[int, ...], tuple[float, ...]]:
     """An outline with a slot between every two neighbouring windows, from one edge.
 
     A slot stands square to the row, a land from both windows. Of all places and both edges
@@ -196,8 +198,9 @@ def relieved(
         relief: sizes of the slots.
 
     Returns:
-        The outline, and the gaps between windows (by place along the row, from 0) where no
-        slot would reach ``SHALLOW`` of the way across.
+        The outline, its corners at the slots' mouths rounded; the gaps between windows (by
+        place along the row, from 0) where no slot would reach ``SHALLOW`` of the way across; and
+        how much metal there was at those of the corners that are horns [rad].
     """
     turned = sorted(
         (bounding_box(placed(window, (0.0, 0.0), -row)) for window in windows),
@@ -212,15 +215,22 @@ def relieved(
         )
         for hole in holes
     ]
-    missing = []
+    missing, chosen = [], []
+    plain = whole
     for k, (a, b) in enumerate(pairwise(turned)):
         cuts = list(_cuts(whole, (a.right + land, b.left - land), bosses, relief))
         if not cuts:
             missing.append(k)
             continue
         best = max(cuts, key=lambda cut: (round(cut.depth / 5.0), -cut.aside, cut.from_top))
+        chosen.append(best)
         whole = difference(whole, _slot(whole, best, relief))[0]
-    return placed(whole, (0.0, 0.0), row), tuple(missing)
+    for cut in chosen:  # without their stops, whose corners are left
+        plain = difference(plain, _slot(plain, cut, replace(relief, stop=0.0)))[0]
+    plain, horns = blended(plain)
+    for cut in chosen if relief.stop > relief.width else ():
+        plain = difference(plain, circle((cut.x, cut.stop), relief.stop / 2.0))[0]
+    return placed(plain, (0.0, 0.0), row), tuple(missing), horns
 
 
 @dataclass(frozen=True)

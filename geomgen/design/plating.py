@@ -179,6 +179,7 @@ def _plate_of(part: FlatPart) -> Plate:
         holes=tuple(_plate_hole(hole) for hole in part.holes),
         cuts=part.cuts,
         cylinders=part.cylinders,
+        whole=part.whole,
     )
 
 

@@ -113,6 +113,10 @@ class Plate:
         loose: no part of the manifold: it stands in no assembly.
         sheet: gasket sheet and no metal, which tears and seals by rules of its own.
         ring: set where a V-band clamp holds it, and no bolts.
+        whole: outline before relief slots were cut into it, for what seals on it; ``outer`` where
+            there are none.
+        warnings: what the shop should be warned of.
+        lean: most that a tube leans from the square in its window [rad].
     """
 
     name: str
@@ -137,6 +141,9 @@ class Plate:
     sheet: bool = False
     window_wall: float = 0.0
     ring: Ring | None = None
+    whole: Loop | None = None
+    warnings: tuple[str, ...] = ()
+    lean: float = 0.0
 
 
 class NoPlate(Exception):

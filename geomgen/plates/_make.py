@@ -60,7 +60,11 @@ def named(of: Plate) -> str:
     return of.name.replace("_", " ")
 
 
-def made_for(spec: Derived, of: Plate, what: str, **more: Any) -> Plate:
-    """A loose plate with the outline of another one; its windows are drawn to look at."""
+def made_for(spec: Derived, of: Plate, what: str, relief: bool = False, **more: Any) -> Plate:
+    """A loose plate with the outline of another one; its windows are drawn to look at.
+
+    It seals on that plate, and so has the outline without relief slots unless ``relief`` is said.
+    """
     fields: dict[str, Any] = {"reference": of.windows, "holes": of.holes}
-    return made(spec, of.frame, f"{what} {named(of)}", of.outer, **(fields | more))
+    outer = of.outer if relief or of.whole is None else of.whole
+    return made(spec, of.frame, f"{what} {named(of)}", outer, **(fields | more))

@@ -8,6 +8,7 @@ from geomgen.plates import Plate
 from geomgen.plates._make import made_for
 from geomgen.plates._outline import for_bolts
 from geomgen.plates._said import Derived
+from geomgen.plates.vband import mate_notes
 
 KIND = "blanking"
 
@@ -20,11 +21,19 @@ class Spec(Derived):
 
 
 def plate(spec: Spec, of: Plate) -> Plate:
-    """The blanking plate, drawn the same way round as the plate that it closes."""
+    """The blanking plate, drawn the same way round as the plate that it closes.
+
+    Of a V-band ring it is a blank too, with the stock of a ring's mate.
+    """
+    held = "Bolted" if of.ring is None else "Clamped"
     return made_for(
         spec,
         of,
         "Blanking plate of",
         holes=for_bolts(of.holes),
-        notes=("Bolted gasket face to gasket face; its lettered side looks to the tubes.",),
+        facing=0.0 if of.ring is None else of.ring.facing,
+        notes=(
+            f"{held} gasket face to gasket face; its lettered side looks to the tubes.",
+            *mate_notes(of),
+        ),
     )

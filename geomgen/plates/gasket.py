@@ -12,6 +12,7 @@ from geomgen.plates._outline import sound
 from geomgen.plates._said import Derived, Process, Span
 from geomgen.profiles.loops import Loop
 from geomgen.profiles.union import grown
+from geomgen.units import later
 
 KIND = "gasket"
 
@@ -25,6 +26,8 @@ class Spec(Derived):
     """How far its windows stand back from the plate's, all round: 1.5 to 2 mm."""
     hole_clearance: Span = 1.0
     """How much larger in diameter its bolt holes are than the plate's."""
+    relief: bool | None = later()
+    """``true``: it has the plate's relief slots too. Without it its outline is closed."""
     process: Process | None = "waterjet"
     """How it is cut."""
 
@@ -43,6 +46,7 @@ def plate(spec: Spec, of: Plate) -> Plate:
         spec,
         of,
         "Gasket of",
+        relief=bool(spec.relief),
         windows=tuple(_window(window, spec.window_clearance) for window in of.windows),
         holes=tuple(_hole(hole, spec.hole_clearance) for hole in of.holes),
         cylinders=of.cylinders,

@@ -11,6 +11,7 @@ from geomgen.plates._bolts import TAP_DRILLS, thread_size
 from geomgen.plates._make import made_for
 from geomgen.plates._outline import for_bolts, sound
 from geomgen.plates._said import Derived, Place, Size, contradiction
+from geomgen.plates.vband import mate_notes
 from geomgen.profiles.loops import Point2, bounding_box
 from geomgen.units import StrictModel
 
@@ -74,7 +75,12 @@ def plate(spec: Spec, of: Plate) -> Plate:
         note="air in" if air.thread is None else f"tap {air.thread}, air in",
     )
     made_ = made_for(
-        spec, of, "Test plate of", holes=(*for_bolts(of.holes), port), notes=(PRESSURE,)
+        spec,
+        of,
+        "Test plate of",
+        holes=(*for_bolts(of.holes), port),
+        facing=0.0 if of.ring is None else of.ring.facing,
+        notes=(PRESSURE, *mate_notes(of)),
     )
     return sound(made_, None, "air", "air")
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from geomgen.design.leaning import STRAIGHT
 from geomgen.design.model import PLAIN, Files, FlatPart, Hole
 from geomgen.exports import dxf, dxf_kerf
 from geomgen.exports.hole_table_csv import slot_degrees
@@ -80,8 +83,8 @@ def notes(part: FlatPart, files: Files = PLAIN) -> tuple[str, ...]:
     if part.window_style != "butt":
         tube = "formed" if part.window_style == "socket" else "round"
         texts.append(
-            f"Windows take the {tube} tube, {part.window_fit:g} mm free over both sides. "
-            "Grey dashes: edge of the port."
+            f"Windows take the {tube} tube, {part.window_fit:g} mm free over both sides"
+            f"{_leaning(part)}. Grey dashes: edge of the port."
         )
     texts += _measures(part)
     if files.kerf is not None:
@@ -91,6 +94,17 @@ def notes(part: FlatPart, files: Files = PLAIN) -> tuple[str, ...]:
             "Set no kerf with that file."
         )
     return (*texts, *(note[:1].upper() + note[1:] for note in part.notes))
+
+
+def _leaning(part: FlatPart) -> str:
+    """What a leaning tube leaves free beside the fit: its window is cut square."""
+    if part.lean < STRAIGHT:
+        return ""
+    left = part.thickness * math.tan(part.lean)
+    return (
+        f" across its lean. It leans up to {math.degrees(part.lean):.1f} deg, its window is cut "
+        f"square: along the lean {left:.1f} mm more is free, all of it on one side at each face"
+    )
 
 
 def _file(part: FlatPart, files: Files) -> str:

@@ -25,8 +25,9 @@ HoleName = Annotated[str, Field(pattern=r"^[a-z0-9_]+$", max_length=20)]
 class Relief(StrictModel):
     """Slots between neighbouring ports, from one edge of a one-piece flange.
 
-    They let the hot plate grow without tearing the gasket or bending the studs. Where there
-    is no place clear of bosses and windows, the slot is left out and the part says so.
+    They let the hot plate grow without tearing the gasket or bending the studs. Corners at their
+    mouths are rounded. Where there is no place clear of bosses and windows, the slot is left out;
+    the part and the check ``relief-slots`` say so.
     """
 
     width: Size
@@ -48,8 +49,8 @@ class Growth(StrictModel):
     """Of the plate, on average: 400 above the cold engine (common practice, no source)."""
     head_temperature: Annotated[Temperature, Field(ge=20, le=400)] = 100.0
     """Of the head beside it (common practice, no source)."""
-    head_material: Literal["aluminium", "iron"] = "aluminium"
-    """Of the head."""
+    head_material: Literal["aluminium", "iron", "grey-iron", "steel"] = "aluminium"
+    """Of the head; ``iron`` is ductile."""
     register_stud: HoleName | None = Field(default=None, alias="register")
     """Stud whose hole is kept tight and holds the flange; the one nearest the middle without
     it."""

@@ -8,7 +8,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geomgen.geometry.frames import Frame
-from geomgen.plates import NoPlate, Plate, PlateHole, blanking, gasket, rectangular, test
+from geomgen.plates import (
+    NoPlate,
+    Pipe,
+    Plate,
+    PlateHole,
+    blanking,
+    gasket,
+    rectangular,
+    test,
+    vband,
+)
 from geomgen.plates import round as round_plate
 from geomgen.profiles.distances import is_simple, loop_to_loop
 from geomgen.profiles.loops import Arc, Line, area, bounding_box, circle, perimeter, slot
@@ -174,3 +184,37 @@ def test_slots_of_hot_flanges_stay_slots():
     assert blank(of).holes == (slotted,)
     opened = sheet(of, hole_clearance=1).holes[0]
     assert (opened.diameter, opened.slot, opened.turn) == (10.0, 2.0, 0.4)
+
+
+RING = {"kind": "vband", "name": "ring", "thickness": 12, "material": "304", "od": 92, "bore": 60}
+
+
+def ring(**said):
+    return vband.plate(vband.Spec(**RING, **{"fit": 0, **said}), Frame(), Pipe(60, 57))
+
+
+@pytest.mark.parametrize("make", [blank, air_plate])
+def test_what_closes_a_turned_ring_has_the_stock_and_the_words_of_its_mate(make):
+    said = {"facing": 2, "spigot": {"diameter": 70, "height": 3}, "pair": True}
+    spec = vband.Spec(**RING, fit=0, **said)
+    of = vband.plate(spec, Frame(), Pipe(60, 57))
+    mate = vband.mate(spec, of)
+    plate = make(of)
+    # 2 mm to face; the ring itself has 3 mm more, which its spigot is turned from
+    assert (plate.facing, mate.facing, of.facing) == (2.0, 2.0, 5.0)
+    assert set(mate.notes) <= set(plate.notes)
+    assert any("Recess for a spigot 70 x 3 mm" in note for note in plate.notes)
+    assert not any("Bolted" in note for note in plate.notes)
+
+
+@pytest.mark.parametrize("make", [blank, air_plate])
+def test_what_closes_a_bolted_plate_is_not_turned(make):
+    plate = make(inlet(facing=2))
+    assert plate.facing == 0.0
+    assert not any("turned" in note or "Turned" in note for note in plate.notes)
+
+
+def test_a_ring_without_a_spigot_wants_no_recess():
+    plate = blank(ring())
+    assert vband.TURNED in plate.notes
+    assert not any("Recess" in note for note in plate.notes)

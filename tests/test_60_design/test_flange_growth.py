@@ -144,3 +144,25 @@ def test_any_long_flange_can_grow(ports, pitch, up, thread, process, material):
     )
     (plate,) = head_plates(asked, Cutter(ratio, ratio))
     assert_free(plate, HOT.strain(material))
+
+
+@pytest.mark.parametrize(
+    ("head", "mean"),
+    # unalloyed steel to 100 degC by public data sheets; grey iron to 100 degC by handbooks, from
+    # memory
+    [("steel", 12.2), ("grey-iron", 10.5), ("aluminium", 21.0), ("iron", 12.5)],
+)
+def test_heads_of_iron_and_steel_grow_by_their_own(head, mean):
+    """600 mm of flange at 17.5e-6 and 420 degC, the head at 100 degC."""
+    growth = HotGrowth(head_material=head, coefficient=17.5e-6)
+    assert 600 * growth.strain("304") == pytest.approx(600e-6 * (17.5 * 400 - mean * 80))
+
+
+@pytest.mark.parametrize(("to", "mean"), [(200, 11.7), (400, 13.0)])
+def test_grey_iron_grows_by_en_1561(to, mean):
+    """EN 1561, annex: 11.7e-6 from 20 to 200 degC, 13.0e-6 to 400; from memory."""
+    assert expansion("grey-iron", to)[0] == pytest.approx(1e-6 * mean)
+
+
+def test_a_steel_plate_that_the_table_does_not_know_is_still_not_guessed():
+    assert HotGrowth(head_material="steel").strain("steel") is None

@@ -100,7 +100,7 @@ ALL_KEYS = """land: 9
   outline: bar
   relief: {width: 3}
   facing: 2
-  growth: {register: 3a, head_material: iron}
+  growth: {register: 3a, head_material: steel}
   dowels: [{at: [46, 5], diameter: 6}]
   tapped: [{at: [138, 5], size: M6, name: shield}]
   slots: [{stud: 1a, length: 3, angle: 90}]
@@ -192,3 +192,24 @@ def test_a_head_that_stands_askew_has_straight_ports_all_the_same(text):
     assert [t.plate for t in askew.transitions] == pytest.approx([10.0] * 4)
     for window in askew.flanges[0].windows:
         assert area(window) == pytest.approx(area(slot(48.3, 40.3)), rel=1e-9)
+
+
+def test_a_sheet_says_what_a_leaning_tube_leaves_free(text):
+    """10 mm of plate and a lean of atan 0.3: the window is 10 x 0.3 mm longer than the tube."""
+    from geomgen.report.flat_words import notes
+
+    (leans,) = fixed(text, ("pitch: 92}", FANNED)).flanges
+    (square,) = fixed(text).flanges
+    said = {
+        part.name + str(part.lean > 0.0): next(n for n in notes(part) if "free over both" in n)
+        for part in (leans, square)
+    }
+    assert "free over both sides. Grey" in said["head_flangeFalse"]
+    assert "across its lean" in said["head_flangeTrue"]
+    assert "16.7 deg" in said["head_flangeTrue"]
+    assert "3.0 mm more is free, all of it on one side at each face" in said["head_flangeTrue"]
+    tall = [
+        box.top - box.bottom for box in map(bounding_box, (leans.windows[1], square.windows[1]))
+    ]
+    lean = math.atan(0.3)
+    assert tall[0] - tall[1] / math.cos(lean) == pytest.approx(3.0, abs=2 * TOLERANCE)

@@ -30,6 +30,7 @@ from geomgen.registry import plugins
 from geomgen.routing.problem import Obstacle
 
 OF_OTHER_FAMILIES = {
+    "clamp-room",
     "bank-side",
     "egt-place",
     "oil-drain",
@@ -37,6 +38,7 @@ OF_OTHER_FAMILIES = {
     "pairing",
     "runner-area",
     "scroll-balance",
+    "relief-slots",
     "sensor-room",
     "slip-fit",
     "step-place",
