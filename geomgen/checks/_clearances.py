@@ -7,12 +7,17 @@ from dataclasses import replace
 from geomgen.checks import judged
 from geomgen.design.model import Design
 from geomgen.errors import Finding, Verdict
-from geomgen.geometry.centreline import Bend
+from geomgen.geometry.centreline import Bend, Centreline, piece_at
+from geomgen.geometry.distance import Span, between
+from geomgen.geometry.frames import distance
 from geomgen.routing.problem import Clearance
-from geomgen.routing.prove import clearances
+from geomgen.routing.prove import TOLERANCE, clearances, last_straight
 
 MEASURE = "geomgen build or geomgen route measures it and keeps that beside the STEP file"
 """What to do about a solid that has not been measured."""
+
+
+_SAME = 1e-6
 
 
 def gaps(design: Design) -> tuple[Clearance, ...]:
@@ -20,6 +25,41 @@ def gaps(design: Design) -> tuple[Clearance, ...]:
     paths = tuple(tube.path for tube in design.tubes)
     slots = tuple(tube.slot for tube in design.tubes)
     return clearances(design.problem, paths, slots)
+
+
+def slip_gaps(design: Design) -> tuple[Clearance, ...]:
+    """Proven gap of every runner, before its last straight, from every other's slip tube.
+
+    The router knows a runner's end inside its slip tube as the runner alone; the tube over it is
+    wider. Neighbouring slip tubes are what the array leaves apart, and where it leaves less than
+    the gap between a slip tube and a runner in the slot beside it, that is enough.
+    """
+    return tuple(
+        _beside_slip(design, number, name, path, radius)
+        for name, path, radius in design.collector.envelopes
+        for number, tube in enumerate(design.tubes)
+        if name.startswith("slip ") and distance(tube.path.end.origin, path.end.origin) > _SAME
+    )
+
+
+def _beside_slip(
+    design: Design, number: int, name: str, slip: Centreline, radius: float
+) -> Clearance:
+    tube = design.tubes[number]
+    held = tube.path.length - last_straight(tube.path)
+    outsides = tube.outer_radius + radius
+    near = between(Span(tube.path, 0.0, held), Span.whole(slip), TOLERANCE / 10.0)
+    slot = Span(tube.path, held, tube.path.length)
+    array = between(slot, Span.whole(slip), TOLERANCE / 10.0).lower - outsides
+    return Clearance(
+        tube.name,
+        name,
+        near.lower - outsides,
+        near.upper - outsides,
+        min(design.problem.gap, round(array - TOLERANCE, 2)),
+        piece_at(tube.path, near.station),
+        near,
+    )
 
 
 def finding(name: str, design: Design, gap: Clearance, remedy: str) -> Finding:

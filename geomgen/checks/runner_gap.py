@@ -1,7 +1,9 @@
 """Runners keep clear of one another, of other transitions and of the collector's body.
 
 What: proven least gap between outsides, everywhere before the last straights; from there
-to the merge the array sets the gap, and the exempt length is printed.
+to the merge the array sets the gap, and the exempt length is printed. Slip tubes count at their
+own outsides, which are wider than the runners in them; beside one a runner keeps the gap, or what
+the array leaves between them.
 Why: no room to weld, and hot tubes that touch rub through.
 Limit: ``limits.runner_gap``.
 Source: common practice, no source.
@@ -9,7 +11,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from geomgen.checks._clearances import finding, gaps
+from geomgen.checks._clearances import finding, gaps, slip_gaps
 from geomgen.design.model import Design
 from geomgen.errors import Finding, Verdict
 from geomgen.routing.problem import Clearance
@@ -26,7 +28,7 @@ def run(design: Design) -> tuple[Finding, ...]:
     tubes = {tube.name for tube in design.tubes}
     found: list[Finding] = []
     nearest: dict[str, Clearance] = {}
-    for gap in gaps(design):
+    for gap in (*gaps(design), *slip_gaps(design)):
         if gap.other in obstacles:
             continue
         if gap.other in tubes:
