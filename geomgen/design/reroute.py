@@ -21,7 +21,7 @@ from geomgen.geometry.solid_field import Solid
 from geomgen.routing.assignments import in_order
 from geomgen.routing.score import layout_score
 from geomgen.routing.solve import Progress, quiet
-from geomgen.routing.stations import total
+from geomgen.routing.stations import price
 from geomgen.spec.header import HeaderSpec
 
 Verdict = Literal["first", "other inputs", "better", "same", "worse"]
@@ -112,7 +112,7 @@ def _before(laid: Laid, valid: Laid | None) -> Layout | None:
 
 def _score(paths: tuple[Centreline, ...], slots: tuple[int, ...], laid: Laid) -> float:
     problem = laid.task.problem
-    return layout_score(paths, in_order(problem, slots), total(problem, paths))
+    return layout_score(paths, in_order(problem, slots), price(problem, paths))
 
 
 def _verdict(

@@ -39,7 +39,7 @@ from geomgen.routing.assignments import in_order
 from geomgen.routing.problem import Problem
 from geomgen.routing.score import layout_score
 from geomgen.routing.solve import Progress, quiet
-from geomgen.routing.stations import total
+from geomgen.routing.stations import price
 from geomgen.spec.header import HeaderSpec
 
 __all__ = ["NoRoute", "Resolved", "resolve", "resolved"]
@@ -128,7 +128,7 @@ def _design(
         assembly=cast_whole(whole, flats) if layout.casting else whole,
         gases=gas_volumes(part_name, runners, secondaries, layout),
         problem=problem,
-        score=layout_score(laid.paths, ordered, total(problem, laid.paths)),
+        score=layout_score(laid.paths, ordered, price(problem, laid.paths)),
         obstacles=(
             *((said.name, said.kind) for said in spec.obstacles),
             *((part.name, part.kind) for part in layout.kept),

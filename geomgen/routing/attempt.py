@@ -20,7 +20,7 @@ from geomgen.routing.pools import Pool, pools
 from geomgen.routing.problem import Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import OUT_OF_ORDER, layout_score, path_scores
 from geomgen.routing.shapes import shapes
-from geomgen.routing.stations import met, prices, total
+from geomgen.routing.stations import aside, astray, price, priced
 from geomgen.routing.whole import bound_angles, whole_angles
 
 Progress = Callable[[str, int, int], None]
@@ -167,12 +167,12 @@ class _Search:
                 break
             found, blamed = self._finished(one)
             if found is not None:
-                if met(self.problem, found.routed.paths):
-                    count += 1
-                    most = min(most, one.cost + _AS_GOOD)
                 if best is None or found.routed.score < best.routed.score:
                     best = found
-                continue
+                blamed = astray(self.problem, found.routed.paths)
+                if not blamed:
+                    count += 1
+                    most = min(most, one.cost + _AS_GOOD)
             if not blamed:
                 continue
             choices.look_at_all()
@@ -231,9 +231,12 @@ class _Search:
         return min(ranked)[1] if ranked else None
 
     def _cost(self, edge: int, batch: Batch) -> float:
-        measured = measure(batch)
-        cost = path_scores(measured) + prices(self.problem, edge, batch.radii, measured)
-        return float(cost[0])
+        """Of a tube as it stands."""
+        measured, tube = measure(batch), self.problem.edges[edge]
+        cost = float(path_scores(measured)[0])
+        if not tube.stations:
+            return cost
+        return cost + priced(tube, aside(self.problem, edge, batch.radii, measured)[0])
 
     def _finished(self, one: Waiting) -> tuple[_Found | None, tuple[int, ...]]:
         """A choice moved clear and to a better score, and proven; or the tubes to blame.
@@ -318,7 +321,7 @@ class _Search:
             found = proven(self.problem, slots, settled, slack, self.effort.steps)
             if found is not None:
                 follows = in_order(self.problem, slots)
-                score = layout_score(found, follows, total(self.problem, found))
+                score = layout_score(found, follows, price(self.problem, found))
                 routed = Routed(found, slots, score, follows, 0)
                 return _Found(routed, settled)
         return None

@@ -23,7 +23,7 @@ from geomgen.routing.ease import ends_for, strains
 from geomgen.routing.paths import Floats
 from geomgen.routing.problem import Body, Problem, Routed
 from geomgen.routing.solve import briefly
-from geomgen.routing.stations import met
+from geomgen.routing.stations import astray
 
 _DRAWN = 800
 _NEARBY = 300
@@ -112,7 +112,7 @@ def route_joined(
         tried += count
         done += int(count > 0)
         if routed is not None:
-            found += met(problem, routed.paths)
+            found += not astray(problem, routed.paths)
             if best is None or routed.score < best.routed.score:
                 best = Joined(poses, problem, routed, tried)
     return best if best is None else replace(best, tried=tried)

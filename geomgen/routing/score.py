@@ -3,8 +3,8 @@
 A path costs 1 for each bend (two welds and a clamping) and 1 for each right angle of
 total turn (loss of pressure, and bends to buy). A layout costs the sum of its paths, plus
 half the spread of total turn between its tubes in right angles (an even header), plus 1
-when neighbours round the collector do not follow the firing order, plus 0.1 for each mm that a
-step stands from its place. Common practice, no source.
+when neighbours round the collector do not follow the firing order. For each mm that a step stands
+from its place it costs 0.1, and where that is farther than it may, 2. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ PER_RIGHT_ANGLE = 1.0
 PER_UNEVEN_RIGHT_ANGLE = 0.5
 OUT_OF_ORDER = 1.0
 PER_MM_ASIDE = 0.1
+ASTRAY = 2.0
 
 
 def path_scores(measured: Measure) -> NDArray[np.float64]:
@@ -30,8 +31,8 @@ def path_scores(measured: Measure) -> NDArray[np.float64]:
     return np.asarray(PER_BEND * measured.angles.shape[1] + PER_RIGHT_ANGLE * turn)
 
 
-def layout_score(paths: tuple[Centreline, ...], in_order: bool, aside: float = 0.0) -> float:
-    """Score of a whole layout, its steps so many mm ``aside`` of their places, all together."""
+def layout_score(paths: tuple[Centreline, ...], in_order: bool, steps: float = 0.0) -> float:
+    """Score of a whole layout, its ``steps`` priced by ``stations``."""
     turns = [path.total_angle / (math.pi / 2.0) for path in paths]
     bends = sum(len(path.bends) for path in paths)
     return (
@@ -39,7 +40,7 @@ def layout_score(paths: tuple[Centreline, ...], in_order: bool, aside: float = 0
         + PER_RIGHT_ANGLE * math.fsum(turns)
         + PER_UNEVEN_RIGHT_ANGLE * (max(turns) - min(turns))
         + (0.0 if in_order else OUT_OF_ORDER)
-        + PER_MM_ASIDE * aside
+        + steps
     )
 
 

@@ -17,7 +17,7 @@ from geomgen.routing.certificates import (
 from geomgen.routing.clear import clear
 from geomgen.routing.failure import binding, changed, collector_moves
 from geomgen.routing.problem import Answer, Impossible, NotFound, Problem, Routed
-from geomgen.routing.stations import met
+from geomgen.routing.stations import astray
 from geomgen.routing.tacked import advanced, of_whole, rejoined
 
 __all__ = ["EFFORTS", "Effort", "Progress", "barred", "briefly", "quiet", "route", "search"]
@@ -62,7 +62,7 @@ def route(
         rounds.append(found)
         if found.routed is not None:
             best = found.routed if best is None or found.routed.score < best.score else best
-            if met(problem, best.paths):
+            if not astray(problem, best.paths):
                 break
         elif len(rounds) == 1:
             certain = sealed(from_ends, near_only=True)

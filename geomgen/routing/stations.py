@@ -7,6 +7,7 @@ there is a bend. What either lacks is how far the stretch would have to be moved
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from geomgen.geometry.centreline import Bend, Centreline
 from geomgen.routing.layout import Layout
 from geomgen.routing.paths import Floats, Measure
 from geomgen.routing.problem import Edge, Problem, shelf_of
-from geomgen.routing.score import PER_MM_ASIDE
+from geomgen.routing.score import ASTRAY, PER_MM_ASIDE
 
 
 def _middles(tube: Edge) -> Floats:
@@ -58,7 +59,7 @@ def aside(problem: Problem, edge: int, radii: Floats, measured: Measure) -> Floa
 
 
 def prices(problem: Problem, edge: int, radii: Floats, measured: Measure) -> Floats | float:
-    """What a tube's stretches add to the scores of paths (n,)."""
+    """What a tube's stretches add to the costs of paths that may yet be moved (n,)."""
     if not problem.edges[edge].stations:
         return 0.0
     return np.asarray(PER_MM_ASIDE * aside(problem, edge, radii, measured).sum(axis=1))
@@ -83,17 +84,29 @@ def _moved(problem: Problem, edge: int, path: Centreline) -> tuple[float, ...]:
     return tuple(float(value) for value in np.maximum(lacks.min(axis=2), 0.0)[0])
 
 
-def total(problem: Problem, paths: tuple[Centreline, ...]) -> float:
-    """How far all stretches are from straights that hold them, together [mm]."""
-    return math.fsum(value for tube in moved(problem, paths) for value in tube)
-
-
-def met(problem: Problem, paths: tuple[Centreline, ...]) -> bool:
-    """Whether every stretch is as near to a straight that holds it as it should be."""
-    return all(
-        value <= one.within
+def price(problem: Problem, paths: tuple[Centreline, ...]) -> float:
+    """What all stretches add to the score of a layout."""
+    return math.fsum(
+        priced(tube, values)
         for tube, values in zip(problem.edges, moved(problem, paths), strict=True)
+    )
+
+
+def priced(tube: Edge, values: Iterable[float]) -> float:
+    """What a tube's stretches add to its score, so far from straights that hold them [mm]."""
+    return math.fsum(
+        PER_MM_ASIDE * value + (ASTRAY if value > one.within else 0.0)
         for one, value in zip(tube.stations, values, strict=True)
+    )
+
+
+def astray(problem: Problem, paths: tuple[Centreline, ...]) -> tuple[int, ...]:
+    """Tubes with a stretch that is farther from a straight that holds it than it may be."""
+    return tuple(
+        edge
+        for edge, values in enumerate(moved(problem, paths))
+        for tube in [problem.edges[edge]]
+        if any(value > one.within for one, value in zip(tube.stations, values, strict=True))
     )
 
 

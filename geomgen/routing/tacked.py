@@ -13,7 +13,7 @@ from geomgen.geometry.centreline import Bend, Centreline, Piece, Straight
 from geomgen.geometry.frames import dot, norm, sub
 from geomgen.routing.problem import Body, Edge, Impossible, Problem, Routed, Shelf, shelf_of
 from geomgen.routing.score import layout_score
-from geomgen.routing.stations import total
+from geomgen.routing.stations import price
 
 _ON = 1e-6
 
@@ -63,7 +63,7 @@ def rejoined(problem: Problem, found: Routed) -> Routed:
             problem.edges, (beginning(edge) for edge in problem.edges), found.paths, strict=True
         )
     )
-    score = layout_score(paths, found.in_order, total(problem, paths))
+    score = layout_score(paths, found.in_order, price(problem, paths))
     return replace(found, paths=paths, score=score)
 
 
