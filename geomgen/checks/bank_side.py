@@ -11,10 +11,13 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from geomgen.design.model import Design
+from geomgen.checks import Early
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding, Verdict
 
 NAME = "bank-side"
+EARLY = Early.STOPS
+KEYS = (("engine", "banks"),)
 
 _SAY = (
     "say engine.banks: {left: [...], right: [...], seen_from: flywheel, to_flywheel: [x, y, z], "
@@ -22,7 +25,7 @@ _SAY = (
 )
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a bank that the manifold has a head on; none for an inline engine."""
     engine = design.engine
     if engine.layout == "inline":

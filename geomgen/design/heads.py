@@ -78,16 +78,15 @@ def titled(spec: HeaderSpec, bank: str | None = None) -> str:
         spec: what was said.
         bank: of a part; that of the manifold without it, where it has one bank.
     """
-    title = spec.title or spec.name
-    if bank is None:
-        bank = spec.heads[0].bank if len(spec.heads) == 1 else None
-    if not bank:
-        return title
-    engine, said = EngineRows.of(spec), title.lower()
-    if f"{bank} bank" not in said:
+    title, engine = spec.title or spec.name, EngineRows.of(spec)
+    if bank is None and len(engine.here) == 1:
+        bank = engine.here[0]
+    seen = f"seen from {ENDS[engine.seen_from]}" if engine.seen_from else ""
+    if bank and f"{bank} bank" not in title.lower():
         return f"{title}, {engine.called(bank)}"
-    seen = engine.seen_from and "seen from" not in said
-    return f"{title}, seen from {ENDS[engine.seen_from]}" if seen else title
+    if not seen or "seen from" in title.lower():
+        return title
+    return f"{title}, {seen}" if bank else f"{title}, banks {seen}"
 
 
 def ports_of(head: Head, edge: Outline, count: int) -> tuple[Port, ...]:

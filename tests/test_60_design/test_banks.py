@@ -241,8 +241,10 @@ def test_a_title_without_the_bank_and_its_end_gets_them(specs, title, seen, whol
 
 def test_a_title_of_both_banks_gets_each_parts_own(specs) -> None:
     flat = edited(specs["wexcombe-20-flat"], title="Four")
-    words = "Four, left bank seen from the flywheel end"
-    assert [titled(flat), titled(flat, "left")] == ["Four", words]
+    end = "seen from the flywheel end"
+    assert [titled(flat), titled(flat, "left")] == [f"Four, banks {end}", f"Four, left bank {end}"]
+    unsaid = edited(flat, engine={**flat.engine.model_dump(by_alias=True), "banks": None})
+    assert [titled(unsaid), titled(unsaid, "left")] == ["Four", "Four, left bank"]
 
 
 def test_both_flanges_of_a_flat_four_say_which_they_are(designs) -> None:
