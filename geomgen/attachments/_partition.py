@@ -96,14 +96,16 @@ class _End:
     Attributes:
         seat: station where the sheet and both gas volumes end [mm].
         face: station of the flange's face, or the rim's without one [mm].
-        window: radius of the bore between rim and seat [mm].
+        opening: radius of the flange's window, that the sheet goes through [mm].
+        bore: of the gas between rim and seat: a socket's step is closed by a flush bead [mm].
         plates: the flange.
         loose: its mate.
     """
 
     seat: float
     face: float
-    window: float
+    opening: float
+    bore: float
     plates: tuple[OnEnd, ...] = ()
     loose: tuple[Plate, ...] = ()
 
@@ -213,7 +215,7 @@ def _end(spec: Spec, said: Partition, host: Host, gate: Frame, size: NeckSize) -
     if spec.flange is None:
         if said.short:
             raise _too_short(said, 0.0)
-        return _End(rim, rim, bore)
+        return _End(rim, rim, size.gate.outer_radius, bore)
     plate, loose = at_end(
         spec.flange,
         gate.moved(rim),
@@ -233,14 +235,19 @@ def _end(spec: Spec, said: Partition, host: Host, gate: Frame, size: NeckSize) -
             "a bore no wider than the flange's window: the sheet is as wide as both",
             f"take od out, or make it {2.0 * (window + size.gate.outer_radius - bore):g}",
         )
-    if window < size.gate.outer_radius and said.straight < STEP:
+    # In a socket the neck's walls begin outside the plate; on a window the sheet steps in.
+    inside = rim - (face - plate.plate.thickness)
+    needed = STEP if window < size.gate.outer_radius else inside
+    if said.straight < needed - 1e-9:
         raise DoesNotFit(
             ("partition", "straight"),
             f"{said.straight:g} mm",
-            f"at least {STEP:g} mm, where the sheet steps in to the flange's window",
+            f"at least {needed:g} mm: "
+            + ("what goes into the flange" if needed == inside else "there the sheet steps in"),
             "make it longer",
         )
-    return _End(face - said.short, face, window, (plate,), loose)
+    through = window if plate.plate.window_style == "butt" else bore
+    return _End(face - said.short, face, window, through, (plate,), loose)
 
 
 def _too_short(said: Partition, most: float) -> DoesNotFit:
@@ -298,7 +305,7 @@ def _half(
     )
     bores: tuple[Node, ...] = (
         Trim(bored(leg.foot, long, branch.inner_radius), planes),
-        *(Placed(node, leg.half) for node in size.bore(end.seat, end.window)),
+        *(Placed(node, leg.half) for node in size.bore(end.seat, end.bore)),
     )
     middle = leg.half.point((0.5 * (size.face + size.gate.inner_radius), 0.0, end.seat))
     face = NamedFace(f"WG_{leg.letter}".upper(), middle, leg.half.z)
@@ -347,7 +354,7 @@ def _shared(meet: Meeting, size: NeckSize, end: _End, seat: float) -> tuple[tupl
     half = area(rest_of_disc(seat, size.face))
     bores = [math.pi * size.branch.inner_radius**2, size.least]
     if end.seat > size.rim:
-        bores.append(area(rest_of_disc(end.window, size.face)))
+        bores.append(area(rest_of_disc(end.bore, size.face)))
     return (
         ("between_deg", 2.0 * math.degrees(meet.angle)),
         ("neck_wall_deg", math.degrees(size.slope)),
@@ -362,7 +369,7 @@ def _sheet(
     spec: Spec, said: Partition, host: Host, gate: Frame, size: NeckSize, end: _End
 ) -> Plate:
     """The sheet as a flat part, seen from the first scroll's side, the seat up."""
-    outer = sheet_outline(size, end.seat, end.window)
+    outer = sheet_outline(size, end.seat, end.opening)
     box = bounding_box(outer)
     middle = 0.5 * (box.bottom + box.top)
     frame = Frame(gate.point((-size.face, 0.0, middle)), gate.y, gate.x)
@@ -399,5 +406,8 @@ def _bars(spec: Spec, legs: list[_Leg], meet: Meeting, size: NeckSize) -> tuple[
         Bar(f"{spec.name}_{leg.letter}", _axis(leg, meet, size), size.branch.outer_radius)
         for leg in legs
     )
-    neck = Centreline(meet.gate.moved(size.mouth), (Straight(size.rim - size.mouth),))
-    return (*branches, Bar(f"{spec.name}_neck", neck, size.widest))
+    neck = tuple(
+        Bar(f"{spec.name}_neck", Centreline(meet.gate.moved(z), (Straight(end - z),)), radius)
+        for z, end, radius in size.rooms
+    )
+    return (*branches, *neck)

@@ -39,7 +39,7 @@ _NOSE = 3.0
 STEP = 2.5
 """Where its end is narrower: radius of the inside corners, and how far before the step [mm]."""
 
-_STEPS = 8
+_STEPS, _ROOMS = 8, 3
 
 
 @dataclass(frozen=True)
@@ -173,10 +173,18 @@ class NeckSize:
         return math.atan2(most, self.length)
 
     @property
-    def widest(self) -> float:
-        """Radius about the axis that holds the neck."""
+    def rooms(self) -> tuple[tuple[float, float, float], ...]:
+        """Stations and radii of bars about the axis that hold the neck, one after the other.
+
+        Rulings join the mouths' rims with the round end's, so no part of the wall is farther out
+        than the straight line between the two greatest radii.
+        """
         lobe = self.reach + self.branch.outer_radius / math.cos(self.angle)
-        return max(lobe, self.gate.outer_radius)
+        wide, end = max(lobe, self.gate.outer_radius), self.gate.outer_radius
+        stops = [self.mouth + self.length * k / _ROOMS for k in range(_ROOMS + 1)]
+        radii = [wide + (end - wide) * k / _ROOMS for k in range(_ROOMS)]
+        rows = tuple(zip(stops, stops[1:], radii, strict=False))
+        return (*rows, (stops[-1], self.rim, end)) if self.straight else rows
 
 
 def _between(outer: CurvedLoop, inner: CurvedLoop) -> CurvedLoop:

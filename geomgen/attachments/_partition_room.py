@@ -31,7 +31,7 @@ def hold_clear(
         key: of what to change.
         host: the manifold.
         pipes: that the branches leave.
-        bars: both branches in the same order, then the neck.
+        bars: both branches in the same order, then those of the neck.
         plates: sheet and flange.
 
     Raises:
@@ -44,11 +44,11 @@ def hold_clear(
         for one in host.layout.envelopes
         if one.name not in names
     )
-    first, second, neck = bars
+    first, second, *neck = bars
     for bar, other in (
         (first, own[1]),
         (second, own[0]),
-        *product((neck,), own),
+        *product(neck, own),
         *product(bars, others),
     ):
         apart = between(Span.whole(bar.path), Span.whole(other.path), _NEAR).lower
