@@ -13,12 +13,11 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from geomgen.checks import judged
+from geomgen.design.gas_ways import first_merge
 from geomgen.design.model import AreaStation, Design, Runner
 from geomgen.errors import Finding
 
 NAME = "area-continuity"
-
-_OF_A_PAIR = ("pair throat", "pair cone", "pair secondary")
 
 
 def run(design: Design) -> tuple[Finding, ...]:
@@ -30,9 +29,11 @@ def run(design: Design) -> tuple[Finding, ...]:
     behind = [row for row in design.collector.areas if row.what in ("throat", "cone", "outlet")]
     if not behind:
         return tuple(found)
-    of_pair = tuple(row for row in design.collector.areas if row.what in _OF_A_PAIR)
-    if of_pair:
-        found.append(_finding(design, "pair's merge, throat to secondary", of_pair))
+    pair = first_merge(design.collector.areas)
+    if pair:
+        stretch = tuple(f"{pair}{what}" for what in ("throat", "cone", "secondary"))
+        rows = tuple(row for row in design.collector.areas if row.what in stretch)
+        found.append(_finding(design, f"{pair.strip()}'s merge, throat to secondary", rows))
     return (*found, _finding(design, "collector, throat to outlet", tuple(behind)))
 
 

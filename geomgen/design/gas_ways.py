@@ -86,7 +86,7 @@ def _known(design: Design, runner: Runner) -> Iterator[tuple[int, float]]:
     if "throat" not in places:
         yield len(rows) - 1, to["throat"]  # a stub's open end
         return
-    pair = "pair " if "pair first join" in places else ""
+    pair = first_merge(rows)
     yield places[f"{pair}first join"], to["first-join"]
     yield places[f"{pair}throat"], to["throat"]
     if "log" in places:
@@ -98,6 +98,12 @@ def _known(design: Design, runner: Runner) -> Iterator[tuple[int, float]]:
         yield places["slot"], to["first-join"] + entry
         yield places["first join"], to["first-join"] + ends["first-join"]
         yield places["throat"], to["first-join"] + ends["throat"]
+
+
+def first_merge(rows: tuple[AreaStation, ...]) -> str:
+    """What a collector's stations before its last merge begin with, ``pair ``; or nothing."""
+    joins = (row.what for row in rows if row.what.endswith(" first join"))
+    return next(joins, "first join").removesuffix("first join")
 
 
 def _secondary(design: Design, runner: Runner) -> Secondary | None:

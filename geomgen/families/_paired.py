@@ -1,11 +1,16 @@
-"""What a spec may say of pairs: their merges, the tubes behind them; and the way between."""
+"""What a spec may say of pairs, and what they come to: merges, secondaries, areas, numbers."""
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from geomgen.families import AreaAt, TubeSize
+from geomgen.families._merging import Merged
+from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Vec, add, scale
 from geomgen.names import Material
 from geomgen.units import Angle, Direction, Point, Quantity, Size, Span, StrictModel, parse
@@ -105,4 +110,43 @@ def on_parabola(a: Vec, b: Vec, c: Vec, t: float) -> Vec:
     return add(
         add(scale(a, (1.0 - t) ** 2), scale(b, 2.0 * t * (1.0 - t))),
         scale(c, t * t),
+    )
+
+
+def areas(first: Merged, last: Merged, length: float, tail: float, word: str) -> tuple[AreaAt, ...]:
+    """From a primary's slot to the outlet, along one pair's gas."""
+    join = dict(first.ends)["first-join"]
+    # The secondary's length ends at the first join of the last merge.
+    at_last = join + length - dict(last.ends)["first-join"]
+    pair = tuple(
+        replace(row, what=f"{word} {'secondary' if row.what == 'outlet' else row.what}")
+        for row in first.stations
+    )
+    rest = tuple(replace(row, station=at_last + row.station) for row in last.stations)
+    end = at_last + last.length + tail
+    return (*pair, *rest, AreaAt(end, last.stations[-1].area, "outlet end"))
+
+
+def facts(
+    first: Merged,
+    last: Merged,
+    tube: TubeSize,
+    length: float,
+    outlet: Centreline,
+    size: TubeSize,
+) -> tuple[tuple[str, float], ...]:
+    """Numbers of the last merge, a secondary and the outlet, by name with unit suffix."""
+    joined = length - first.behind_join() - dict(last.ends)["first-join"]
+    bore = math.pi * tube.inner_radius**2
+    tail = math.pi * size.inner_radius**2 * outlet.length
+    return (
+        *last.facts,
+        ("secondary_length_mm", length),
+        ("secondary_tube_mm", joined),
+        ("secondary_volume_cc", bore * joined / 1000.0),
+        ("collector_length_mm", last.length + outlet.length),
+        ("outlet_length_mm", outlet.length),
+        ("outlet_volume_cc", tail / 1000.0),
+        ("collector_volume_cc", (last.volume + tail) / 1000.0),
+        ("outlet_bend_deg", math.degrees(outlet.total_angle)),
     )

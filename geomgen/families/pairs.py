@@ -16,7 +16,6 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from geomgen.families import (
-    AreaAt,
     Asked,
     DoesNotFit,
     Envelope,
@@ -28,9 +27,16 @@ from geomgen.families import (
     TubeSize,
 )
 from geomgen.families._merging import Merged, MergeSize, merge
-from geomgen.families._paired import FirstMerge, Secondary, Whole, middle_of, on_parabola
+from geomgen.families._paired import (
+    FirstMerge,
+    Secondary,
+    Whole,
+    areas,
+    facts,
+    middle_of,
+    on_parabola,
+)
 from geomgen.families.merge import Outlet, outlet_path
-from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec, add, dot, norm, scale, sub, unit
 from geomgen.recipe.nodes import NamedFace, Tube
 from geomgen.routing.junctions import Junction
@@ -194,9 +200,12 @@ def lay_out(spec: Spec, asked: Asked) -> Layout:
             *(_behind(one, behind) for one in last.envelopes),
             Envelope("outlet", None, outlet, size.outer_radius, takes=behind),
         ),
-        areas=_areas(firsts[0], last, length, outlet.length),
+        areas=areas(firsts[0], last, length, outlet.length, _WORDS[each]),
         outlet=end,
-        facts=_facts(firsts[0], last, tube, length, outlet, size),
+        facts=(
+            *((f"{_WORDS[each]}_{name}", value) for name, value in firsts[0].facts),
+            *facts(firsts[0], last, tube, length, outlet, size),
+        ),
         rings=(*own, behind),
         takes=tuple((c, own[k]) for k, pair in enumerate(pairs) for c in sorted(pair)),
         links=tuple(
@@ -363,45 +372,6 @@ def _between(
     if norm(aside) < 1e-6:
         return points[i], way
     return add(points[i], scale(unit(aside), apart)), way
-
-
-def _areas(first: Merged, last: Merged, length: float, tail: float) -> tuple[AreaAt, ...]:
-    """From a primary's slot to the outlet, along one pair's gas."""
-    join = dict(first.ends)["first-join"]
-    # The secondary's length ends at the first join of the last merge.
-    at_last = join + length - dict(last.ends)["first-join"]
-    pair = tuple(
-        replace(row, what=f"pair {'secondary' if row.what == 'outlet' else row.what}")
-        for row in first.stations
-    )
-    rest = tuple(replace(row, station=at_last + row.station) for row in last.stations)
-    end = at_last + last.length + tail
-    return (*pair, *rest, AreaAt(end, last.stations[-1].area, "outlet end"))
-
-
-def _facts(
-    first: Merged,
-    last: Merged,
-    tube: TubeSize,
-    length: float,
-    outlet: Centreline,
-    size: TubeSize,
-) -> tuple[tuple[str, float], ...]:
-    joined = length - first.behind_join() - dict(last.ends)["first-join"]
-    bore = math.pi * tube.inner_radius**2
-    tail = math.pi * size.inner_radius**2 * outlet.length
-    return (
-        *last.facts,
-        *((f"pair_{name}", value) for name, value in first.facts),
-        ("secondary_length_mm", length),
-        ("secondary_tube_mm", joined),
-        ("secondary_volume_cc", bore * joined / 1000.0),
-        ("collector_length_mm", last.length + outlet.length),
-        ("outlet_length_mm", outlet.length),
-        ("outlet_volume_cc", tail / 1000.0),
-        ("collector_volume_cc", (last.volume + tail) / 1000.0),
-        ("outlet_bend_deg", math.degrees(outlet.total_angle)),
-    )
 
 
 __all__ = ["KIND", "Spec", "first_length", "junctions", "lay_out", "pairs_of"]

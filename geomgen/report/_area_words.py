@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from geomgen.design.gas_ways import BEFORE, Way
+from geomgen.design.gas_ways import BEFORE, Way, first_merge
 from geomgen.design.model import AreaStation, Design
 
 ALIKE = 0.1
 """Ways that differ by less at every station are told as one [mm, mm2]."""
 
-_UNNAMED = ("transition", "cone", "pair cone", "inlet")
+_UNNAMED = ("transition", "cone", "pair cone", "three cone", "inlet")
 
 
 @dataclass(frozen=True)
@@ -138,11 +138,12 @@ def _counted(design: Design) -> str:
             "From where a stub enters the log its whole bore is counted, which "
             f"{said(groups[-1])} share, however many of them pass there."
         )
-    if "pair first join" in names:
+    pair = first_merge(design.collector.areas).strip()
+    if pair:
         pairs = " and ".join(numbers(group) for group in groups[:-1])
         return (
-            "Behind a join the whole bore is counted, not a cylinder's share: from the pair's "
-            f"first join on that of its pair ({pairs}), from the first join on that of "
+            f"Behind a join the whole bore is counted, not a cylinder's share: from the {pair}'s "
+            f"first join on that of its {pair} ({pairs}), from the first join on that of "
             f"{said(groups[-1])}."
         )
     if design.bolted and len(groups) > 1:
