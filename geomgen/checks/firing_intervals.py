@@ -47,9 +47,9 @@ def _finding(order: Group, group: Group, engine: EngineRows) -> Finding:
     as_even = sorted(gaps) == sorted(even)
     bank = any(set(row) == set(group) for _, row in engine.banks)
     told = _told(order, group)
-    other = f"{'+'.join(map(str, best))} {_told(order, best)}"
     if not as_even:
-        told += f", as the crank has it: a whole bank; {other}" if bank else f"; {other}"
+        told += ": uneven as the crank has it, a whole bank" if bank else ""
+        told += f"; of {'+'.join(map(str, best))} {_told(order, best)}"
     return Finding(
         NAME,
         "+".join(map(str, group)),
@@ -69,9 +69,11 @@ def _gaps(order: Group, group: Group) -> list[float]:
 def _told(order: Group, group: Group) -> str:
     gaps = _gaps(order, group)
     if max(gaps) - min(gaps) < 1e-3:
-        return f"fire every {gaps[0]:.0f} deg"
+        return f"one fires every {gaps[0]:.0f} deg"
     each = zip(intervals(order, group), gaps, strict=True)
-    return "fire " + ", ".join(f"{gap:.0f} deg after {cylinder}" for (cylinder, _), gap in each)
+    return "next fires " + ", ".join(
+        f"{gap:.0f} deg after {cylinder}" for (cylinder, _), gap in each
+    )
 
 
 def _remedy(best: Group, engine: EngineRows) -> str:

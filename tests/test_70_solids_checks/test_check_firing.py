@@ -102,7 +102,7 @@ def test_groups_of_the_tables_fire_evenly(demo_design, order, rows, group, gap) 
     (found,) = meeting(demo_design, order, rows, group)
     assert found.verdict is Verdict.PASS
     assert (found.value, found.limit) == (gap, gap)
-    assert found.message == f"fire every {gap} deg"
+    assert found.message == f"one fires every {gap} deg"
 
 
 @pytest.mark.parametrize(
@@ -116,8 +116,10 @@ def test_a_bank_of_a_cross_plane_eight_is_as_the_crank_has_it(demo_design, bank,
     (found,) = meeting(demo_design, CROSS_V8, engine("vee", ODD_EVEN), bank)
     assert found.verdict is Verdict.PASS
     assert (found.value, found.limit) == (90, None)
-    assert found.message.startswith(f"fire {told}, as the crank has it: a whole bank; ")
-    assert found.message.endswith("fire every 180 deg")
+    assert found.message.startswith(
+        f"next fires {told}: uneven as the crank has it, a whole bank; of "
+    )
+    assert found.message.endswith(" one fires every 180 deg")
     (unsaid,) = meeting(demo_design, CROSS_V8, engine("vee"), bank)
     assert (unsaid.verdict, unsaid.limit) == (Verdict.WARN, 180)
     assert "engine.banks" in unsaid.remedy
@@ -144,7 +146,8 @@ def test_a_group_that_is_less_even_than_need_be_warns(
 def test_three_of_a_vee_six_that_are_no_bank_are_told_with_their_intervals(demo_design) -> None:
     (found,) = meeting(demo_design, V6, engine("vee", BY_SIX), (1, 2, 5))
     assert found.message == (
-        "fire 120 deg after 1, 360 deg after 2, 240 deg after 5; 1+3+5 fire every 240 deg"
+        "next fires 120 deg after 1, 360 deg after 2, 240 deg after 5; "
+        "of 1+3+5 one fires every 240 deg"
     )
     assert (found.value, found.limit) == (120, 240)
 
