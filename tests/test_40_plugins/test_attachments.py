@@ -220,6 +220,7 @@ def test_steps_keep_the_length_and_stand_in_straights(first, more, long, before)
         return
     assert math.fsum(one.path.length for one in made) == pytest.approx(path.length, abs=1e-9)
     assert sum(one.is_step for one in made) == 2
+    assert (made[0].start, made[-1].end) == (TubeSize(20.0, 18.5), last)
     for one, two in pairwise(made):
         assert distance(one.path.end.origin, two.path.start.origin) < 1e-9
         assert angle_between(one.path.end.z, two.path.start.z) < 1e-9
@@ -259,6 +260,33 @@ def test_no_straight_for_an_expander_is_refused():
     path = Centreline(Frame(), (Straight(8.0), Bend(60.0, 1.5), Straight(9.0)))
     with pytest.raises(DoesNotFit, match=r"longest straight has 9\.0 mm"):
         steps.sections(stepped((40.0,), (50.0,)), TubeSize(22.5, 21.0), path, 40.0, "runner 1")
+
+
+BENT = (Straight(60.0), Bend(60.0, 1.0), Straight(45.0), Bend(60.0, 1.0), Straight(70.0))
+
+
+@pytest.mark.parametrize(
+    ("wanted", "keeps", "stands"),
+    [
+        (70.0, steps.Keeps(), 50.0),
+        (70.0, steps.Keeps(bend=8.0), 42.0),
+        (5.0, steps.Keeps(bend=8.0), 10.0),  # nothing to keep from where the tube begins
+        (120.0, steps.Keeps(bend=8.0), 138.0),
+        (142.5, steps.Keeps(bend=12.5), 142.5),
+        (142.5, steps.Keeps(bend=13.0), 37.0),  # no room beside it between the bends
+        (142.5, steps.Keeps(bend=61.0), 142.5),  # nowhere at all
+        (294.0, steps.Keeps(bend=8.0), 285.0),
+        (294.0, steps.Keeps(end=30.0), 255.0),
+    ],
+)
+def test_what_an_expander_keeps_beside_itself(wanted, keeps, stands):
+    path = Centreline(Frame(), BENT)
+    spec, last = stepped((40.0,), (wanted + 50.0,)), TubeSize(22.5, 21.0)
+    made = steps.sections(spec, last, path, 50.0, "runner 1", keeps)
+    (one,) = (m for m in made if m.is_step)
+    before = math.fsum(m.path.length for m in made[: made.index(one)])
+    assert before + 10.0 == pytest.approx(stands, abs=1e-9)
+    assert one.moved == pytest.approx(stands - wanted, abs=1e-9)
 
 
 # Ends, supports, flex

@@ -16,8 +16,10 @@ from geomgen.design.model import Design
 from geomgen.design.resolve import resolve
 from geomgen.errors import SpecError
 from geomgen.exports import bend_table_csv
+from geomgen.geometry.centreline import Straight
 from geomgen.geometry.frames import distance
 from geomgen.recipe.nodes import Fuse, parts_of
+from geomgen.routing import stations
 from geomgen.solids.build import build
 from geomgen.solids.measure import volume
 from geomgen.spec.load import load
@@ -75,6 +77,46 @@ def test_a_lock_holds_for_whatever_no_runner_has_to_know_of():
 def test_a_lock_does_not_hold_for_other_steps():
     said = text("brackenhall-20-stepped")
     assert key(said) != key(said.replace("to: 260", "to: 270"))
+
+
+def test_a_lock_knows_how_far_steps_may_stand_off_and_not_what_comes_of_it():
+    said = text("brackenhall-20-stepped")
+    assert "    within: 3 " in said
+    plain = said.replace("    within: 3 ", "    # ")
+    assert key(plain) == key(said.replace("within: 3 ", "within: 15 ")) != key(said)
+    by_limit = plain.replace("\nlimits:\n", "\nlimits:\n  step_moved: 3\n")
+    assert by_limit != plain
+    assert key(by_limit) == key(said)
+    assert key(said.replace("within: 3 ", "must: true\n    within: 3 ")) == key(said)
+
+
+@pytest.mark.parametrize(
+    ("name", "places"),
+    [
+        ("brackenhall-20-stepped", (260.0, 500.0)),
+        ("larkfield-18-pairs", (200.0,)),
+        ("thornby-12-triple", (230.0, 455.0)),
+    ],
+)
+def test_steps_stand_at_the_same_place_on_every_cylinder(name, places):
+    lock = (SPECS / f"{name}.lock.yaml").read_text(encoding="utf-8")
+    made = resolve(read(text(name)), lock)
+    assert not made.solved
+    design = made.design
+    tubes = tuple(tube.path for tube in design.tubes)
+    off = stations.moved(design.problem, tubes)
+    for runner, asked in zip(design.runners, off, strict=False):
+        at, middles = runner.account.plate + runner.account.transition, []
+        for section in runner.sections:
+            if section.is_step:
+                assert all(isinstance(piece, Straight) for piece in section.path.pieces)
+                middles.append(at + section.path.length / 2.0)
+            at += section.path.length
+        assert middles == pytest.approx(places, abs=3.0)
+        # what the router saw is what came of it
+        found = [abs(a - b) for a, b in zip(middles, places, strict=True)]
+        assert found == pytest.approx(asked, abs=1e-6)
+    assert not any(off[len(design.runners) :])
 
 
 def test_runners_keep_clear_of_what_is_attached():

@@ -198,12 +198,42 @@ def test_nothing_passes_beside_a_solid_that_was_not_measured():
     assert set(verdicts(sensor_room, unseen).values()) == {Verdict.NOT_RUN}
 
 
-def test_steps_that_were_moved_warn():
-    moved = {f.subject: f for f in step_place.run(stepped())}
-    for runner in stepped().runners:
-        worst = max(abs(s.moved) for s in runner.sections if s.is_step)
-        assert moved[runner.name].value == worst
-        assert (moved[runner.name].verdict is Verdict.WARN) == (worst > 15.0)
+def test_steps_stand_where_they_are_wanted():
+    """Measured along the tubes: at the spec's places, on every cylinder, to the spec's 3 mm."""
+    found = step_place.run(stepped())
+    assert [f.subject for f in found] == [runner.name for runner in stepped().runners]
+    for one, runner in zip(found, stepped().runners, strict=True):
+        at, middles = runner.transition.areas[-1].station, []
+        for section in runner.sections:
+            middles += [at + section.path.length / 2.0] if section.is_step else []
+            at += section.path.length
+        worst = max(abs(a - b) for a, b in zip(middles, (260.0, 500.0), strict=True))
+        assert (one.verdict, one.limit) == (Verdict.PASS, 3.0)
+        assert one.value == pytest.approx(worst, abs=1e-6)
+        assert worst <= 3.0
+
+
+@pytest.mark.parametrize(
+    ("by", "must", "verdict"),
+    [
+        (2.9, False, Verdict.PASS),
+        (-3.1, False, Verdict.WARN),
+        (2.9, True, Verdict.PASS),
+        (-3.1, True, Verdict.FAIL),
+    ],
+)
+def test_a_step_that_stands_elsewhere_warns_or_fails(by, must, verdict):
+    first = stepped().runners[0]
+    index = next(i for i, section in enumerate(first.sections) if section.is_step)
+    sections = tuple(
+        replace(section, moved=by if i == index else section.moved, must=must)
+        for i, section in enumerate(first.sections)
+    )
+    runners = (replace(first, sections=sections), *stepped().runners[1:])
+    found = step_place.run(replace(stepped(), runners=runners))
+    assert [one.verdict for one in found] == [verdict, *[Verdict.PASS] * 3]
+    assert found[0].value == abs(by)
+    assert bool(found[0].remedy) == (verdict is not Verdict.PASS)
 
 
 def test_a_step_that_is_wanted_beyond_the_runner_fails():
