@@ -159,9 +159,16 @@ def _names(
 
 
 def _places(wire: Wire, view: View, fine: int, length: float) -> list[Rect]:
-    """Boxes in the cell that a name could stand in: four round each anchor, then farther off."""
+    """Boxes in the cell that a name could stand in.
+
+    In the middle of what hangs on the manifold; four round each anchor, then farther off.
+    """
     tall, gap = 17.0, 5.0
-    return [
+    within = []
+    if wire.hangs:
+        x, y, _ = view.seen(wire.lines.reshape(-1, 3)).mean(axis=0) / fine
+        within.append((x - length / 2.0, y - tall / 2.0, x + length / 2.0, y + tall / 2.0))
+    return within + [
         (x, y, x + length, y + tall)
         for off in (gap, gap + tall)
         for px, py, _ in view.seen(wire.anchors) / np.array([fine, fine, 1.0])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,11 +25,13 @@ class Wire:
         name: as in the spec.
         lines: (k, 2, 3) ends of straight lines [mm].
         anchors: (a, 3) points where its name may stand, best first [mm].
+        hangs: whether it hangs on the manifold.
     """
 
     name: str
     lines: Floats
     anchors: Floats
+    hangs: bool = False
 
 
 def wires_of(design: Design, towards: Floats) -> list[Wire]:
@@ -44,7 +46,7 @@ def wires_of(design: Design, towards: Floats) -> list[Wire]:
             continue
         wire = _wire(obstacle.name, obstacle.field, towards)
         if wire is not None:
-            found.append(wire)
+            found.append(replace(wire, hangs=obstacle.name in design.hung))
     return found
 
 
