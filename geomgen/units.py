@@ -310,8 +310,9 @@ def _vector(count: int, what: str, example: str) -> BeforeValidator:
 
 
 def _not_zero(value: tuple[float, ...]) -> tuple[float, ...]:
-    if not math.hypot(*value) > 0.0:
-        raise refusal(list(value), "a direction of any length but zero", "say which way it points")
+    if not 1e-9 < math.hypot(*value) < 1e9:  # beyond that its square is no number
+        allowed = "a direction of any length but zero, up to 1e9"
+        raise refusal(list(value), allowed, "say which way it points")
     return value
 
 

@@ -38,7 +38,7 @@ class PortPlacement(StrictModel):
         if self.pitch == 0:
             raise refusal("pitch 0", "a pitch other than 0", "give the distance between ports")
         for i, direction in enumerate(self.directions or ()):
-            if not math.hypot(*direction) > 0.0 or direction[2] <= 0.0:
+            if not 1e-9 < math.hypot(*direction) < 1e9 or direction[2] <= 0.0:
                 raise refusal(
                     f"direction {list(direction)} for cylinder {i + 1}",
                     "a direction with z above 0: z points out of the head",
