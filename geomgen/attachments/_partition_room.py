@@ -28,7 +28,7 @@ def hold_clear(
     Each branch leaves its own pipe, and is held apart from the other.
 
     Args:
-        key: of what to change.
+        key: of what to change where it is in the way of something else than its pipes.
         host: the manifold.
         pipes: that the branches leave.
         bars: both branches in the same order, then those of the neck.
@@ -45,19 +45,24 @@ def hold_clear(
         if one.name not in names
     )
     first, second, *neck = bars
-    for bar, other in (
-        (first, own[1]),
-        (second, own[0]),
-        *product(neck, own),
-        *product(bars, others),
-    ):
-        apart = between(Span.whole(bar.path), Span.whole(other.path), _NEAR).lower
-        _hold(key, bar.name, other.name, apart - bar.radius - other.radius)
-    for plate, other in product(plates, (*own, *others)):
-        _hold(key, plate.name, other.name, _apart(other, plate))
+    longer = "make it longer: the gate then stands farther from the pipes"
+    for bar, other in ((first, own[1]), (second, own[0]), *product(neck, own)):
+        _hold(("length",), bar.name, other.name, _between(bar, other), longer)
+    for plate, other in product(plates, own):
+        _hold(("length",), plate.name, other.name, _apart(other, plate), longer)
+    away = "move it along the pipes, turn it away (toward), or change its length or lean"
+    for bar, other in product(bars, others):
+        _hold(key, bar.name, other.name, _between(bar, other), away)
+    for plate, other in product(plates, others):
+        _hold(key, plate.name, other.name, _apart(other, plate), away)
     for bar, plate in product(bars, host.layout.plates):
         if not plate.loose:
-            _hold(key, bar.name, plate.name, _apart(bar, plate))
+            _hold(key, bar.name, plate.name, _apart(bar, plate), away)
+
+
+def _between(bar: Bar, other: Bar) -> float:
+    near = between(Span.whole(bar.path), Span.whole(other.path), _NEAR)
+    return near.lower - bar.radius - other.radius
 
 
 def _apart(bar: Bar, plate: Plate) -> float:
@@ -70,11 +75,11 @@ def _block(plate: Plate) -> Field:
     return placed(Box(low, high), plate.frame)
 
 
-def _hold(key: tuple[str, ...], name: str, other: str, clear: float) -> None:
+def _hold(key: tuple[str, ...], name: str, other: str, clear: float, remedy: str) -> None:
     if clear < CLEAR:
         raise DoesNotFit(
             key,
             f"{name} {CLEAR - clear:.1f} mm too near {other}",
             f"{CLEAR:g} mm between them, or more",
-            "move it along the pipes, turn it away (toward), or change its length or lean",
+            remedy,
         )
