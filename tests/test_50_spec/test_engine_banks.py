@@ -372,3 +372,22 @@ def test_a_heads_x_is_square_to_its_z(x: str, off: str | None) -> None:
     if off is not None:
         assert told[0].found.endswith(f"{off} from z [0.0, -1.0, 0.0]")
         assert told[0].remedy.endswith("square to this z, [1, 0, 0]")
+
+
+@settings(max_examples=40)
+@given(engines())
+def test_one_head_on_the_wrong_side_is_refused(said: Said) -> None:
+    """Of a narrow vee it may look as if left and right were called after the other end."""
+    at = mirrored(said, said["heads"][0]["place"]["at"])
+    found = keys(lone(said, place=placed(said, at=at)))
+    assert found in ({"heads.0.place.at"}, {"engine.banks.seen_from"})
+
+
+def test_two_heads_in_one_place_are_told_whatever_the_engine_says() -> None:
+    there = "place: {at: [107, -70, 225], x: [1, 0, 0], z: [0, -1, 0]}"
+    here = "place: {at: [196, -70, -225], x: [-1, 0, 0], z: [0, -1, 0]}"
+    (problem,) = problems(FLAT, (f"  {SAID}\n", ""), (there, here))
+    assert problem.path == ("heads", 1, "place")
+    assert problem.found.startswith("the port of cylinder 4 in that of cylinder 1, 0.0 mm")
+    near = here.replace("196", "235.1")  # 39.1 mm along, of ports of 39
+    assert problems(FLAT, (f"  {SAID}\n", ""), (there, near)) == []
