@@ -37,7 +37,7 @@ from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.copes import points
 from geomgen.geometry.frames import Frame, Plane, dot, scale, sub
 from geomgen.names import Material
-from geomgen.plates import Label, Plate
+from geomgen.plates import Plate
 from geomgen.plates._said import Process, Thickness
 from geomgen.profiles.loops import Arc, Loop, area, bounding_box
 from geomgen.recipe.nodes import Fuse, NamedFace, Node, Placed, Trim
@@ -381,9 +381,9 @@ def _sheet(
         thickness=said.thickness,
         material=said.material or spec.material or host.material,
         outer=_lowered(outer, middle),
-        labels=(Label("SEAT", (0.0, box.top - middle)),),
         notes=(_NOTE,),
         process=said.process or "",
+        face="SEAT",
     )
 
 

@@ -66,7 +66,7 @@ def _wanted(plate: Plate, text: str) -> list[_Wanted]:
             ),
             turnable=False,
         ),
-        _Wanted("TUBE SIDE", layouts("TUBE SIDE")),
+        _Wanted(plate.face, layouts(plate.face)),
         _Wanted(text, layouts(text)),
     ]
     if spelled(name) not in spelled(text):

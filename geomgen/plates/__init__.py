@@ -117,6 +117,7 @@ class Plate:
             there are none.
         warnings: what the shop should be warned of.
         lean: most that a tube leans from the square in its window [rad].
+        face: lettered on the side that it is seen from.
     """
 
     name: str
@@ -144,6 +145,7 @@ class Plate:
     whole: Loop | None = None
     warnings: tuple[str, ...] = ()
     lean: float = 0.0
+    face: str = "TUBE SIDE"
 
 
 class NoPlate(Exception):
