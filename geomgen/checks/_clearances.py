@@ -8,7 +8,8 @@ from geomgen.checks import judged
 from geomgen.design.model import Design
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.centreline import Bend, Centreline, piece_at
-from geomgen.geometry.distance import Span, between
+from geomgen.geometry.distance import Span, to_field
+from geomgen.geometry.fields import Cylinder
 from geomgen.geometry.frames import distance
 from geomgen.routing.problem import Clearance
 from geomgen.routing.prove import TOLERANCE, clearances, last_straight
@@ -47,15 +48,15 @@ def _beside_slip(
 ) -> Clearance:
     tube = design.tubes[number]
     held = tube.path.length - last_straight(tube.path)
-    outsides = tube.outer_radius + radius
-    near = between(Span(tube.path, 0.0, held), Span.whole(slip), TOLERANCE / 10.0)
+    solid = Cylinder(slip.start.origin, slip.end.origin, radius)
+    near = to_field(Span(tube.path, 0.0, held), solid, TOLERANCE / 10.0)
     slot = Span(tube.path, held, tube.path.length)
-    array = between(slot, Span.whole(slip), TOLERANCE / 10.0).lower - outsides
+    array = to_field(slot, solid, TOLERANCE / 10.0).lower - tube.outer_radius
     return Clearance(
         tube.name,
         name,
-        near.lower - outsides,
-        near.upper - outsides,
+        near.lower - tube.outer_radius,
+        near.upper - tube.outer_radius,
         min(design.problem.gap, round(array - TOLERANCE, 2)),
         piece_at(tube.path, near.station),
         near,
