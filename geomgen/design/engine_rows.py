@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from geomgen.spec.engine import ENDS
 from geomgen.spec.header import HeaderSpec
-
-ENDS = {"flywheel": "the flywheel end", "front": "the front"}
-"""Ends that an engine is seen from, in words."""
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from geomgen.design.engine_rows import ENDS, EngineRows
+from geomgen.design.engine_rows import EngineRows
 from geomgen.design.model import HeadPlace, Port, Stud
 from geomgen.errors import Problem, SpecError
 from geomgen.geometry.fields import Box, Cylinder, Field, HalfSpace
@@ -14,7 +14,7 @@ from geomgen.geometry.solid_field import Solid
 from geomgen.ports import NoOutline, Outline, outline
 from geomgen.registry import home
 from geomgen.routing.problem import Obstacle
-from geomgen.spec.engine import Head
+from geomgen.spec.engine import ENDS, Head
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.obstacles import Obstacle as ObstacleSpec
 from geomgen.spec.positions import head_frame, prefix

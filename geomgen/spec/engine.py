@@ -45,6 +45,10 @@ class Cam(StrictModel):
     """Intake closes, crank degrees after bottom dead centre."""
 
 
+ENDS = {"flywheel": "the flywheel end", "front": "the front"}
+"""Ends that an engine is seen from, in words."""
+
+
 class Banks(StrictModel):
     """The banks of a vee or flat engine: whose cylinders they have, and which side is which."""
 

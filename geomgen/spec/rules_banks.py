@@ -11,7 +11,7 @@ from geomgen.geometry.frames import angle_between, distance, dot, norm, scale, s
 from geomgen.ports import NoOutline, outline
 from geomgen.profiles.loops import area
 from geomgen.spec.contradictions import Rule, Sections, complaint
-from geomgen.spec.engine import Head
+from geomgen.spec.engine import ENDS, Head
 from geomgen.spec.positions import cylinders, head_frame, port_centres
 
 _OFF_SQUARE = math.radians(5.0)
@@ -71,6 +71,21 @@ def title_says_the_bank(s: Sections) -> Iterator[Problem]:
         )
 
 
+def title_says_the_end(s: Sections) -> Iterator[Problem]:
+    """The title does not say the other end of the engine."""
+    if not s.title or s.engine is None or s.engine.banks is None:
+        return
+    seen, title = s.engine.banks.seen_from, s.title.lower()
+    own, other = (f"seen from {ENDS[end]}" for end in (seen, *sorted({*ENDS} - {seen})))
+    if other in title and own not in title:
+        yield complaint(
+            ("engine", "banks", "seen_from"),
+            f"{seen}, and a title that has the banks {other}",
+            "one end in both",
+            "see which end it is, and correct the other place; the title need not say it",
+        )
+
+
 def square(s: Sections) -> Iterator[Problem]:
     """A head's x is square to its z."""
     for i, head in enumerate(s.heads or ()):
@@ -125,4 +140,4 @@ def _discs(
     return [(n, frame.point(c), radius) for n, c in zip(numbers, centres, strict=False)]
 
 
-RULES: tuple[Rule, ...] = (banks, title_says_the_bank, square, apart)
+RULES: tuple[Rule, ...] = (banks, title_says_the_bank, title_says_the_end, square, apart)

@@ -18,7 +18,7 @@ from typing import Literal
 from geomgen.errors import KeyPath, Problem
 from geomgen.geometry.frames import Frame, Vec, angle_between, cross, dot, scale, sub, unit
 from geomgen.spec.contradictions import Rule, Sections, complaint
-from geomgen.spec.engine import Banks, Engine, Head
+from geomgen.spec.engine import ENDS, Banks, Engine, Head
 from geomgen.spec.positions import cylinders, head_frame, port_centres
 
 _ALONG = math.radians(45.0)
@@ -28,7 +28,6 @@ _AT_CRANK = math.radians(30.0)
 _UPRIGHT = math.radians(30.0)
 """Nearer to the vertical than that a crank has no left and right."""
 
-_ENDS = {"flywheel": "the flywheel end", "front": "the front"}
 _BANKS: KeyPath = ("engine", "banks")
 
 
@@ -243,7 +242,7 @@ def _misplaced(
     path: KeyPath, bank: str, fault: _Fault, seen: _Seen, said: Banks, numbers: list[int]
 ) -> Problem:
     """A head that is not where or how its bank stands."""
-    end, crank = _ENDS[said.seen_from], "engine.banks.crank"
+    end, crank = ENDS[said.seen_from], "engine.banks.crank"
     where = f"{seen.off:g} mm to the {seen.side} of the crank" if seen.side else "astride the crank"
     if fault == "order":
         own: tuple[int, ...] = getattr(said, bank)

@@ -374,6 +374,15 @@ def test_a_heads_x_is_square_to_its_z(x: str, off: str | None) -> None:
         assert told[0].remedy.endswith("square to this z, [1, 0, 0]")
 
 
+@pytest.mark.parametrize(
+    ("title", "refused"),
+    [("from the front", True), ("from the flywheel end", False), ("by whoever asks", False)],
+)
+def test_a_title_of_the_other_end_is_refused(title: str, refused: bool) -> None:
+    told = problems(FLAT, ("Wexcombe 2.0 flat four", f"Wexcombe 2.0, banks seen {title}"))
+    assert [p.path for p in told] == ([("engine", "banks", "seen_from")] if refused else [])
+
+
 @settings(max_examples=40)
 @given(engines())
 def test_one_head_on_the_wrong_side_is_refused(said: Said) -> None:
