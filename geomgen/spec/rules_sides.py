@@ -189,7 +189,9 @@ def sides(s: Sections) -> Iterator[Problem]:
         fault = _fault(head, numbers, said, seen) if head.bank is not None else None
         if fault is not None:
             found.append((i, head, fault, seen))
-    if sum(fault == "ends" for _, _, fault, _ in found) < len(s.heads):  # the other head is right
+    if all(fault == "ends" for _, _, fault, _ in found) and len(found) == len(s.heads):
+        found = found[:1]  # told once
+    else:  # the other head has them from the right end
         found = [(i, h, "place" if fault == "ends" else fault, x) for i, h, fault, x in found]
     if len(found) > 1 and all(fault == "turned" for _, _, fault, _ in found):
         yield complaint(
@@ -284,7 +286,7 @@ def _misplaced(
             "x",
             "a head that stands upside down: y, which is z cross x, leads to the crank",
             "x to the right as one looks at the head from outside, so that y is up its face",
-            "turn x round",
+            f"turn x round, or correct {crank}",
         ),
         "z": (
             "z",
