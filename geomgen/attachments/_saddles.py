@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from geomgen.attachments import Added, Hole, HostPipe
+from geomgen.attachments import Added, Hole, Host, HostPipe
 from geomgen.families import DoesNotFit, Fitted, Piece, TubeSize
 from geomgen.families._logging import Log, SetOn, set_on
 from geomgen.geometry.centreline import Centreline, Straight
@@ -71,6 +71,24 @@ def straights(path: Centreline) -> list[tuple[float, float]]:
     return found
 
 
+def last_pipe(host: Host, what: str) -> HostPipe:
+    """The pipe that ends in the manifold's one outlet.
+
+    Raises:
+        DoesNotFit: a turbine's flange is the end, or every stub has one of its own.
+    """
+    found = next((pipe for pipe in host.pipes if pipe.last), None)
+    if found is not None:
+        return found
+    why = "it ends in the flange to its turbine" if host.layout.bolted else "no pipe is its outlet"
+    raise DoesNotFit(
+        ("kind",),
+        f"{what} on a manifold without an outlet pipe: {why}",
+        "an end or a flex joint behind a merge, pairs or a log, which have one outlet pipe",
+        "take it out",
+    )
+
+
 Reach = tuple[float, float]
 """How far a saddle's rim goes along its host from where the axes cross: against the gas, and with
 it [mm]; the first is below 0 where it all leans ahead."""
@@ -119,7 +137,7 @@ def place(
         DoesNotFit: it would stand on a bend, or over an end.
     """
     rows, (back, ahead) = straights(host.path), reach
-    if asked is None and rows:
+    if asked is None and any(high - low >= back + ahead for low, high in rows):
         low, high = max(rows, key=lambda row: row[1] - row[0])
         asked = 0.5 * (low + back + high - ahead)
     for low, high in rows:
@@ -130,10 +148,10 @@ def place(
         for low, high in rows
         if high - low >= back + ahead
     ]
-    where = "no place" if asked is None else f"{asked + host.before:.0f} mm"
+    where = "on" if asked is None else f"at {asked + host.before:.0f} mm of"
     raise DoesNotFit(
         key,
-        f"{what} at {where} of {host.name}",
+        f"{what} {where} {host.name}",
         f"{' or '.join(room)} mm: all of its foot on a straight"
         if room
         else f"a straight of {back + ahead:.0f} mm, which {host.name} has not",

@@ -158,7 +158,9 @@ def on_tubes(spec: Spec, host: Host) -> Attached:
             f"no place at which {' and '.join(runners)} {'are all' if len(runners) > 1 else 'is'} "
             f"straight for {sum(reach):.0f} mm",
             "a straight there",
-            "make shelf.min_straight_at_flange greater: the straight behind the transition",
+            "lengthen the stubs before their bend"
+            if host.layout is not None and host.layout.laid is not None
+            else "make shelf.min_straight_at_flange greater: the straight behind the transition",
         )
     made = []
     for name, pipes in runners.items():

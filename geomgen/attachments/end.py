@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from geomgen.attachments import Added, Attached, Bar, Host
 from geomgen.attachments._flanged import at_end
-from geomgen.attachments._saddles import straights
+from geomgen.attachments._saddles import last_pipe, straights
 from geomgen.attachments._said import AttachmentSpec, Size
 from geomgen.attachments._tabs import tab, tab_adds
 from geomgen.families import DoesNotFit, Fitted, Piece
@@ -52,7 +52,8 @@ class Spec(AttachmentSpec):
     """How the outlet ends."""
 
     kind: Literal["end"]
-    """How the collector's outlet ends; one a manifold."""
+    """How the collector's outlet ends; one a manifold. With a ring or a flange the gas volume's
+    outlet is on its face."""
     form: Literal["plain", "vband", "flat", "slip"]
     """``plain``; ``vband``, a ring, by ``ring``; ``flat``, a flange, by ``flange``; ``slip``, into
     the next pipe, by ``slip``."""
@@ -91,14 +92,7 @@ def on_collector(spec: Spec, host: Host) -> Attached:
     Raises:
         DoesNotFit: the manifold has no one outlet, or the end is not straight enough.
     """
-    pipe = next((pipe for pipe in host.pipes if pipe.last), None)
-    if pipe is None:
-        raise DoesNotFit(
-            ("form",),
-            f"{spec.form}, and no single pipe that is the outlet",
-            "a family with one outlet pipe",
-            "take it out",
-        )
+    pipe = last_pipe(host, f"an end, {spec.form}")
     at = pipe.path.end
     facts: tuple[tuple[str, float], ...] = ()
     fitted = Fitted(
@@ -108,6 +102,7 @@ def on_collector(spec: Spec, host: Host) -> Attached:
         said = spec.slip or Slip.model_construct()
         facts = (
             ("slip_end_overlap_mm", said.overlap),
+            ("slip_end_clearance_mm", said.clearance),
             ("slip_end_bore_mm", 2.0 * pipe.outer_radius + said.clearance),
         )
         pieces, bars = _tabs(spec, said, host)

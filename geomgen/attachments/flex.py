@@ -6,7 +6,7 @@ import math
 from typing import Literal
 
 from geomgen.attachments import Added, Attached, Bar, Host, Tail
-from geomgen.attachments._saddles import straights
+from geomgen.attachments._saddles import last_pipe, straights
 from geomgen.attachments._said import AttachmentSpec, Size
 from geomgen.families import AreaAt, DoesNotFit, Fitted, Piece
 from geomgen.geometry.centreline import Centreline, Straight
@@ -49,14 +49,13 @@ def on_collector(spec: Spec, host: Host) -> Attached:
     Raises:
         DoesNotFit: there is no one outlet, or the joint is no wider than the pipe.
     """
-    pipe = next((pipe for pipe in host.pipes if pipe.last), None)
-    if pipe is None:
-        raise DoesNotFit(
-            ("name",), "a flex joint without an outlet pipe", "one outlet pipe", "take it out"
-        )
+    pipe = last_pipe(host, "a flex joint")
     if spec.od / 2.0 <= pipe.outer_radius:
         raise DoesNotFit(
-            ("od",), f"{spec.od:g} mm", f"more than the pipe, {2 * pipe.outer_radius:g} mm", "widen"
+            ("od",),
+            f"{spec.od:g} mm",
+            f"more than the pipe, {2 * pipe.outer_radius:g} mm",
+            "say how wide it is over its braid",
         )
     free = 0.6 * spec.length if spec.free is None else spec.free
     if free >= spec.length:

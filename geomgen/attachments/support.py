@@ -28,7 +28,7 @@ class Spec(OnPipe):
 
     kind: Literal["support"]
     """A bracket point on a pipe: a doubler bent round the pipe, and on it a bracket with a hole.
-    A bracket straight on a tube cracks it."""
+    A bracket straight on a tube cracks it. Each stands on one pipe: ``on: runners`` is refused."""
     doubler_length: Size = 60.0
     """Of the doubler, along the pipe."""
     doubler_arc: Annotated[float, Field(ge=20, le=170), Quantity("angle")] = 120.0
@@ -77,8 +77,12 @@ def _on(spec: Spec, host: Host) -> Attached:
     pipes = host.called(spec.on)
     names = sorted({pipe.name for pipe in host.pipes})
     if not pipes or len({pipe.name for pipe in pipes}) > 1:
+        collector = [name for name in names if not name.startswith("runner ")]
         raise DoesNotFit(
-            ("on",), spec.on, f"one of {', '.join(names) or 'no pipes'}", "name one of them"
+            ("on",),
+            spec.on,
+            f"one pipe: {', '.join((*collector, 'runner N'))}",
+            "name one of them, and write a support for each",
         )
     _hold_sizes(spec, pipes[0])
     pipe, at = _where(spec, pipes)

@@ -1,7 +1,7 @@
-"""Runners slide into the collector's slip tubes, and stay there.
+"""Runners slide into the collector's slip tubes, the tail into the next pipe, and stay there.
 
-What: the slip tubes' bore less the runners' outside, by their real diameters; and how far the
-runners' ends are inside.
+What: the outer tubes' bore less the inner ones' outside, by their real diameters; and how far the
+inner ones' ends are inside.
 Why: sizes a step apart in a table need not slide: with the wall of one gauge they jam, with
 that of another they rattle and leak. A short overlap works loose; a long one does not go on.
 Limit: ``limits.slip_clearance_min`` and ``limits.slip_clearance_max``,
@@ -20,14 +20,17 @@ NAME = "slip-fit"
 
 
 def run(design: Design) -> tuple[Finding, ...]:
-    """One finding for clearance and one for overlap [mm] of a slip entry."""
+    """One finding for clearance and one for overlap [mm], of a slip entry and of a slip end."""
+    return (*_entry(design), *_end(design))
+
+
+def _entry(design: Design) -> tuple[Finding, ...]:
     facts = dict(design.collector.facts)
     if "slip_clearance_mm" not in facts:
         return ()
     clear = facts["slip_clearance_mm"]
     least, most = facts["slip_overlap_mm"], facts["slip_overlap_most_mm"]
-    of_clear = (design.limits["slip_clearance_min"], design.limits["slip_clearance_max"])
-    of_lap = (design.limits["slip_overlap_min"], design.limits["slip_overlap_max"])
+    of_clear, of_lap = _usual(design)
     reach = f"{least:.1f} mm" if most - least < 0.05 else f"{least:.1f} to {most:.1f} mm"
     return (
         _finding(
@@ -44,6 +47,39 @@ def run(design: Design) -> tuple[Finding, ...]:
             of_lap,
             "choose collector.slip.overlap within the usual",
         ),
+    )
+
+
+def _end(design: Design) -> tuple[Finding, ...]:
+    facts = dict(design.collector.facts)
+    if "slip_end_overlap_mm" not in facts:
+        return ()
+    clear, lap = facts["slip_end_clearance_mm"], facts["slip_end_overlap_mm"]
+    of_clear, of_lap = _usual(design)
+    return (
+        _finding(
+            "tail's clearance",
+            f"{clear:.2f} mm on the diameter between tail and next pipe",
+            (clear, clear),
+            of_clear,
+            "choose a next pipe with another wall, or have its end sized",
+        ),
+        _finding(
+            "tail's overlap",
+            f"the next pipe goes {lap:.1f} mm over the tail",
+            (lap, lap),
+            of_lap,
+            "choose slip.overlap of the end within the usual",
+        ),
+    )
+
+
+def _usual(design: Design) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Least and most of clearance, and of overlap [mm]."""
+    limits = design.limits
+    return (
+        (limits["slip_clearance_min"], limits["slip_clearance_max"]),
+        (limits["slip_overlap_min"], limits["slip_overlap_max"]),
     )
 
 

@@ -146,7 +146,7 @@ def hold_possible(number: int, layout: Layout) -> None:
             Complaint(
                 ("attachments", number),
                 "an attachment on a casting",
-                "none: a casting has its bosses cast on",
+                "none: bosses, brackets and flanges of a casting are cast with it",
                 "take it out, or take collector.cast out",
             ),
         )

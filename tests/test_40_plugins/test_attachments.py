@@ -349,7 +349,11 @@ def test_a_slip_end_wants_a_straight_for_its_overlap_and_its_tabs():
         end.Spec.model_validate({"kind": "end", "form": "slip", "slip": {"tabs": 3}}), own
     )
     assert [piece.name for piece in made.pieces] == ["tab_1", "tab_2", "tab_3"]
-    assert dict(made.facts) == {"slip_end_overlap_mm": 40.0, "slip_end_bore_mm": 63.8}
+    assert dict(made.facts) == {
+        "slip_end_overlap_mm": 40.0,
+        "slip_end_clearance_mm": 0.3,
+        "slip_end_bore_mm": 63.8,
+    }
     outlet = next(piece.node for piece in layout.pieces if piece.name == "outlet")
     for piece in made.pieces:
         assert shared(piece.node, outlet) < 1e-6

@@ -186,7 +186,7 @@ def test_a_plate_at_the_outlet_stands_behind_the_flex_joint():
         (
             "skelby-16-stubs",
             (SLIP,),
-            ("attachments", 0, "form"),
+            ("attachments", 0, "kind"),
         ),
     ],
 )

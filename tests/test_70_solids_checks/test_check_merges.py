@@ -47,6 +47,27 @@ def test_slip_joints_outside_the_usual_warn(demo_design, changed, subject, value
     assert warned.remedy
 
 
+END = {"slip_end_clearance_mm": 0.3, "slip_end_overlap_mm": 40.0}
+
+
+@pytest.mark.parametrize(
+    ("changed", "subject", "value"),
+    [
+        ({"slip_end_clearance_mm": 3.0}, "tail's clearance", 3.0),
+        ({"slip_end_overlap_mm": 5.0}, "tail's overlap", 5.0),
+        ({"slip_end_overlap_mm": 200.0}, "tail's overlap", 200.0),
+    ],
+)
+def test_a_slip_end_outside_the_usual_warns(demo_design, changed, subject, value) -> None:
+    """The same 0.1 to 0.4 mm and 25 to 50 mm as of a slip entry."""
+    good = slip_fit.run(having(demo_design, **END))
+    assert [f.verdict for f in good] == [Verdict.PASS, Verdict.PASS]
+    found = slip_fit.run(having(demo_design, **(END | changed)))
+    (warned,) = [f for f in found if f.verdict is Verdict.WARN]
+    assert (warned.subject, warned.value) == (subject, value)
+    assert warned.remedy
+
+
 @pytest.mark.parametrize(
     ("fact", "angle", "verdict", "limit"),
     [
