@@ -202,7 +202,7 @@ def _gate(said: Partition, branch: TubeSize, seat: float) -> TubeSize:
     least = max(branch.outer_radius, wall + said.thickness)
     if outer < least - 1e-9:
         raise DoesNotFit(
-            ("partition", "od") if said.od is not None else ("partition", "wall"),
+            ("partition", "od") if said.od is not None else ("od",),
             f"a round end of {2.0 * outer:g} mm OD with {wall:g} mm of wall",
             f"at least {2.0 * least:g} mm OD: as wide as a branch, with room beside the sheet",
             "make it wider, the branches narrower, or the sheet thinner",

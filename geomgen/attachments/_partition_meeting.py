@@ -84,11 +84,15 @@ def meeting(stands: tuple[Stand, Stand], lean: float, length: float, toward: Vec
     across = _mirrored(stands)
     half = distance(one.origin, stands[1].origin) / 2.0
     through = one.outer_radius / math.sin(lean)
-    angle = _angle(half, through, length)
     inward = dot(one.flow, across)
+    _Bounds.of(half, through, lean, inward).hold(length, lean)
+    along = through + length
+    angle = math.asin(half / along)
     first = unit(sub(across, scale(one.flow, inward)))
     second = cross(one.flow, first)
-    cosine = _round_the_pipe(half, through, lean, inward, length)
+    level = half / along - inward * math.cos(lean)
+    cosine = level / (math.sin(lean) * math.sqrt(1.0 - inward**2))
+    cosine = max(-1.0, min(1.0, cosine))
     hand = dot(toward, second)
     if abs(hand) < 1e-6 * math.sqrt(dot(toward, toward)):
         raise DoesNotFit(
@@ -100,7 +104,6 @@ def meeting(stands: tuple[Stand, Stand], lean: float, length: float, toward: Vec
     sine = math.copysign(math.sqrt(1.0 - cosine**2), hand)
     side = add(scale(first, cosine), scale(second, sine))
     way = add(scale(one.flow, math.cos(lean)), scale(side, math.sin(lean)))
-    along = through + length
     on = unit(sub(way, scale(across, dot(way, across))))
     gate = Frame(add(one.origin, scale(way, along)), scale(across, -1.0), on)
     image = sub(side, scale(across, 2.0 * dot(side, across)))
@@ -131,44 +134,50 @@ def _not_alike(stands: tuple[Stand, Stand], how: str) -> DoesNotFit:
     )
 
 
-def _angle(half: float, through: float, length: float) -> float:
-    """From a branch to the plane half-way between the pipes [rad]."""
-    least = half / math.sin(MOST_BETWEEN / 2.0) - through
-    if length < least:
-        found = half / (through + length)
-        between = f"{2.0 * math.degrees(math.asin(found)):.0f} deg" if found < 1.0 else "no angle"
+@dataclass(frozen=True)
+class _Bounds:
+    """Lengths from a pipe's outside to the meeting with which there is one [mm]."""
+
+    least: float
+    most: float
+
+    @staticmethod
+    def of(half: float, through: float, lean: float, inward: float) -> _Bounds:
+        """What leaning straight at the other pipe takes, straight away from it, and 90 degrees.
+
+        Args:
+            half: from a pipe to the plane half-way between them [mm].
+            through: from a pipe's axis to its outside, along a branch [mm].
+            lean: from the way the gas goes to a branch [rad].
+            inward: share of the gas's way that goes to the other pipe.
+        """
+        along, over = inward * math.cos(lean), math.sin(lean) * math.sqrt(1.0 - inward**2)
+        steep, flat = min(along + over, math.sin(MOST_BETWEEN / 2.0)), along - over
+        return _Bounds(
+            half / steep - through if steep > 0.0 else math.inf,
+            half / flat - through if flat > 0.0 else math.inf,
+        )
+
+    def hold(self, length: float, lean: float) -> None:
+        """Refuse other lengths, and a lean that has none."""
+        degrees = math.degrees(lean)
+        if max(self.least, 0.0) > self.most or self.least == math.inf:
+            raise DoesNotFit(
+                ("lean",),
+                f"{degrees:g} deg, with which no two branches of these pipes meet",
+                f"branches that meet at {math.degrees(MOST_BETWEEN):.0f} deg or less",
+                "lean them more, or set the pipes less apart",
+            )
+        if length < self.least:
+            allowed, remedy = f"at least {self.least:.1f} mm", "make it longer"
+        elif length > self.most:
+            allowed, remedy = f"at most {self.most:.1f} mm", "make it shorter, or lean more"
+        else:
+            return
         raise DoesNotFit(
             ("length",),
-            f"{length:g} mm, with {between} between the two branches",
-            f"at least {max(least, 0.0):.1f} mm: at most {math.degrees(MOST_BETWEEN):.0f} deg",
-            "make it longer: the branches then come together more gently",
+            f"{length:g} mm, with which no branches that lean by {degrees:g} deg meet at "
+            f"{math.degrees(MOST_BETWEEN):.0f} deg or less",
+            allowed,
+            remedy,
         )
-    return math.asin(half / (through + length))
-
-
-def _round_the_pipe(
-    half: float, through: float, lean: float, inward: float, length: float
-) -> float:
-    """Cosine of the angle round the pipe, from the way to the other pipe."""
-    along, over = inward * math.cos(lean), math.sin(lean) * math.sqrt(1.0 - inward**2)
-    cosine = (half / (through + length) - along) / over
-    if abs(cosine) <= 1.0:
-        return cosine
-    # Leaning straight at each other they come in at along + over, straight away at along - over.
-    if cosine > 1.0:
-        allowed = (
-            f"at least {half / (along + over) - through:.1f} mm"
-            if along + over > 0.0
-            else "pipes that do not run apart so much"
-        )
-        remedy = "make it longer, or lean the branches less with the gas"
-    else:
-        allowed = f"at most {half / (along - over) - through:.1f} mm"
-        remedy = "make it shorter, or lean the branches more"
-    raise DoesNotFit(
-        ("length",),
-        f"{length:g} mm, which no branch with a lean of {math.degrees(lean):g} deg takes to meet "
-        "the other",
-        allowed,
-        remedy,
-    )

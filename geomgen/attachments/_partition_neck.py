@@ -220,9 +220,9 @@ def sheet_outline(size: NeckSize, seat: float, window: float) -> Loop:
         window: radius of the flange's window.
     """
     wide = math.sqrt(size.gate.outer_radius**2 - size.face**2)
-    mouth = size.branch.outer_radius * math.sin(
-        math.acos((size.face - size.reach) * math.cos(size.angle) / size.branch.outer_radius)
-    )
+    mouth, aside = size.branch.outer_radius, size.reach - size.face
+    if aside > 0.0:  # the widest part of the branch is past the mouth
+        mouth = math.sqrt(mouth**2 - (aside * math.cos(size.angle)) ** 2)
     nose, low = min(mouth, wide), size.crotch - BEYOND
     tongue = math.sqrt(min(window, size.gate.outer_radius) ** 2 - size.face**2)
     stepped = wide - tongue > 1e-9

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from itertools import product
 
+import numpy as np
+
 from geomgen.attachments import Bar, Host, HostPipe
 from geomgen.attachments._saddles import CLEAR
 from geomgen.families import DoesNotFit
-from geomgen.geometry.distance import Span, between, to_field
+from geomgen.geometry.centreline import Centreline, at
+from geomgen.geometry.distance import Span, between, between_straights, to_field
 from geomgen.geometry.fields import Box, Field, placed
+from geomgen.geometry.frames import distance
 from geomgen.plates import Plate
 from geomgen.profiles.loops import bounding_box
 
@@ -61,12 +65,30 @@ def hold_clear(
 
 
 def _between(bar: Bar, other: Bar) -> float:
-    near = between(Span.whole(bar.path), Span.whole(other.path), _NEAR)
-    return near.lower - bar.radius - other.radius
+    """Room between two bars, or what it is at least where that is plenty [mm]."""
+    wide = bar.radius + other.radius
+    lower = _balls(bar.path, other.path) - wide
+    if lower > CLEAR:
+        return lower
+    if not bar.path.bends and not other.path.bends:
+        ends = [(path.start.origin, path.end.origin) for path in (bar.path, other.path)]
+        return between_straights(ends[0], ends[1]) - wide
+    return between(Span.whole(bar.path), Span.whole(other.path), _NEAR).lower - wide
+
+
+def _balls(one: Centreline, other: Centreline) -> float:
+    """Least distance of the balls about two paths' middles that hold them [mm]."""
+    middles = [at(path, 0.5 * path.length).origin for path in (one, other)]
+    return distance(middles[0], middles[1]) - 0.5 * (one.length + other.length)
 
 
 def _apart(bar: Bar, plate: Plate) -> float:
-    return to_field(Span.whole(bar.path), _block(plate), _NEAR).lower - bar.radius
+    """Room between a bar and the box round a plate, or what it is at least [mm]."""
+    field, middle = _block(plate), at(bar.path, 0.5 * bar.path.length).origin
+    lower = float(field.distance(np.array([middle]))[0]) - 0.5 * bar.path.length - bar.radius
+    if lower > CLEAR:
+        return lower
+    return to_field(Span.whole(bar.path), field, _NEAR).lower - bar.radius
 
 
 def _block(plate: Plate) -> Field:
