@@ -163,6 +163,8 @@ class _State:
 
 def _placed(problem: Problem, here: Layout) -> tuple[Rows, float]:
     """Straights about what is wanted on them, and how far that is from them, together [mm]."""
+    if not any(edge.stations for edge in problem.edges):
+        return Rows.none(here.free), 0.0
     value, gradient = stations.limits(problem, here, SHAPE_ROOM)
     which = np.repeat(np.arange(len(value)), 2)
     off = np.maximum(-value, 0.0).max(axis=1, initial=0.0)
