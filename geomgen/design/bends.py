@@ -60,10 +60,14 @@ def bends_to_be_had(spec: HeaderSpec, od: float) -> Shelf:
 def stock_of(spec: HeaderSpec, sizes: tuple[float, ...]) -> tuple[Stock, ...]:
     """Every line of the shelf for some tubes, and whether the router was told of it.
 
+    None where nothing is laid out of bends and no shelf is said.
+
     Args:
         spec: what was said.
         sizes: outside diameters of the tubes [mm].
     """
+    if not spec.shelf.bends:
+        return ()
     return tuple(line for od in dict.fromkeys(sizes) for line in _stock(spec, od))
 
 

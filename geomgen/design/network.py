@@ -22,7 +22,7 @@ from geomgen.geometry.fields import Box, Field, HalfSpace, Swept, placed
 from geomgen.geometry.frames import Frame, Vec, dot
 from geomgen.geometry.solid_field import Solid
 from geomgen.profiles.loops import bounding_box
-from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Shelf
+from geomgen.routing.problem import Body, Edge, Obstacle, Problem, Radius, Shelf
 from geomgen.spec.header import HeaderSpec
 
 
@@ -65,7 +65,14 @@ def routing_problem(
 
 
 def _shelf(spec: HeaderSpec, fixed: Fixed) -> Shelf:
-    """Of the runners, whose last straights reach as far as their ends are inside a slip."""
+    """Of the runners, whose last straights reach as far as their ends are inside a slip.
+
+    Without a shelf, where the family lays them, it is of the bends that they have.
+    """
+    if not spec.shelf.bends:
+        bends = [bend for path in fixed.layout.laid or () for bend in path.bends]
+        own = dict.fromkeys(Radius(bend.radius, math.pi) for bend in bends)
+        return Shelf(tuple(own), 0.0, 0.0, 0.0, 0.0)
     shelf, inside = bends_to_be_had(spec, spec.runners.tube.od), fixed.layout.inside
     return replace(shelf, straight_at_end=max(shelf.straight_at_end, inside))
 

@@ -6,8 +6,8 @@ downstream of them. A family whose junctions may stand where they like also defi
 ``junctions(spec, asked)``; it is laid out again for every choice of their poses. One whose
 primaries have a tuned length of their own defines ``first_length()`` [mm], and one that does not
 bring all tubes together at once ``first_join(spec)``: how many meet first and the bore behind
-that [mm]. It works in mm and takes angles of its Spec in degrees; it knows nothing of files or
-kernels.
+that [mm]. One that lays the primaries itself says ``LAYS_RUNNERS = True``. It works in mm and
+takes angles of its Spec in degrees; it knows nothing of files or kernels.
 """
 
 from __future__ import annotations

@@ -39,6 +39,7 @@ from geomgen.recipe.nodes import NamedFace
 from geomgen.units import Direction, Point, Quantity, Size, Span, StrictModel, later, parse, refusal
 
 KIND = "log"
+LAYS_RUNNERS = True
 
 _HOW = "start, end, a share of the log from 0 to 1, or more mm from its first end"
 

@@ -33,6 +33,7 @@ from geomgen.recipe.nodes import NamedFace, Node, Trim, Tube
 from geomgen.units import Angle, Direction, Quantity, Size, Span, StrictModel, later, refusal
 
 KIND = "stubs"
+LAYS_RUNNERS = True
 
 LAND = 5.0
 """What is drawn with a slanting end: the stub's last straight from this far before it [mm]."""

@@ -306,6 +306,8 @@ def leads_on(problem: Problem, slot: int, edge: int) -> bool:
 def half_turn(problem: Problem, edge: Edge) -> float:
     """Length along a tube's path within which it cannot meet itself: half a turn [mm].
 
-    By Schur's theorem a path of bounded curvature cannot come back sooner.
+    By Schur's theorem a path of bounded curvature cannot come back sooner; one without bends
+    never does.
     """
-    return math.pi * max(radius.clr for radius in shelf_of(problem, edge).radii)
+    radii = shelf_of(problem, edge).radii
+    return math.pi * max((radius.clr for radius in radii), default=math.inf)

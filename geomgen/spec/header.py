@@ -88,8 +88,9 @@ class HeaderSpec(StrictModel):
     """The head flange."""
     runners: Runners
     """The primaries."""
-    shelf: Shelf
-    """The bends there are."""
+    shelf: Shelf = Shelf.model_construct(bends=())
+    """The bends there are. It may be left out where nothing is laid out of them: with
+    ``runners.length: as-laid``, for a casting or straight stubs."""
     collector: Collector
     """The family of manifold, and where it stands."""
     tools: tuple[Tool, ...] = ()

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from geomgen.errors import Problem
+from geomgen.registry import home
 from geomgen.spec.contradictions import Rule, Sections, complaint
 
 
@@ -119,9 +120,24 @@ def tube_walls(s: Sections) -> Iterator[Problem]:
             )
 
 
+def shelf_needed(s: Sections) -> Iterator[Problem]:
+    """What the router lays out is made of bends."""
+    if s.shelf is None or s.shelf.bends or (s.runners is None and s.collector is None):
+        return
+    lays = s.collector is not None and hasattr(home(s.collector), "LAYS_RUNNERS")
+    if lays or (s.runners is not None and s.runners.length == "as-laid"):
+        return
+    yield complaint(
+        ("shelf",),
+        "nothing",
+        "a value for shelf, which the spec must have where runners are laid out of bends",
+        "add shelf: ...",
+    )
+
+
 def radii(s: Sections) -> Iterator[Problem]:
     """A bend's centreline stays outside its own tube, and some bend suits the runners."""
-    if s.shelf is None or s.runners is None:
+    if s.shelf is None or s.runners is None or not s.shelf.bends:
         return
     od = s.runners.tube.od
     sizes = [bend.od if bend.od is not None else od for bend in s.shelf.bends]
@@ -144,7 +160,7 @@ def radii(s: Sections) -> Iterator[Problem]:
 
 def shallow_bends(s: Sections) -> Iterator[Problem]:
     """The least bend worth cutting can be cut from something."""
-    if s.shelf is None:
+    if s.shelf is None or not s.shelf.bends:
         return
     most = max(bend.angle for bend in s.shelf.bends)
     if s.shelf.min_angle > most:
@@ -248,6 +264,7 @@ RULES: tuple[Rule, ...] = (
     tuning_needs,
     length_list,
     tube_walls,
+    shelf_needed,
     radii,
     shallow_bends,
     stepped_bends,
