@@ -250,6 +250,7 @@ def fitted(
     room: tuple[Centreline, float],
     use: str = "",
     scroll: str = "",
+    ahead: float = 0.0,
 ) -> Fitted:
     """What stands on a foot, for checks and reports.
 
@@ -261,11 +262,23 @@ def fitted(
         room: axis and radius of the room that it wants outside the host [mm].
         use: what for.
         scroll: whose gas it touches.
+        ahead: how far its foot reaches along the host, with the gas [mm].
     """
     host, frame = foot.host, foot.frame
     own = tuple((key.removeprefix(f"{name}_"), value) for key, value in facts)
     return Fitted(
-        kind, name, host.name, host.slots, frame.origin, frame.z, foot.flow, use, scroll, own, room
+        kind,
+        name,
+        host.name,
+        host.slots,
+        frame.origin,
+        frame.z,
+        foot.flow,
+        use,
+        scroll,
+        own,
+        room,
+        ahead,
     )
 
 

@@ -234,5 +234,5 @@ def _boss(
         added=boss_adds(on, pieces[0].length),
         bars=(Bar(name, Centreline(face, (Straight(height),)), size.outer_radius),),
         facts=facts[:2],
-        fitted=(fitted(KIND, name, stood, facts, room, spec.use, pipe.scroll),),
+        fitted=(fitted(KIND, name, stood, facts, room, spec.use, pipe.scroll, reach[1]),),
     )

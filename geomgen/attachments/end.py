@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from geomgen.attachments import Added, Attached, Bar, Host
+from geomgen.attachments import Added, Attached, Bar, Host, HostPipe
 from geomgen.attachments._flanged import at_end
 from geomgen.attachments._saddles import last_pipe, straights
 from geomgen.attachments._said import AttachmentSpec, Size
@@ -15,8 +15,8 @@ from geomgen.attachments._tabs import tab, tab_adds
 from geomgen.families import DoesNotFit, Fitted, Piece
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import Frame, dot, norm, scale, sub, unit
+from geomgen.plates import Plate, vband
 from geomgen.plates import round as round_plate
-from geomgen.plates import vband
 from geomgen.plates._said import PartName, contradiction
 from geomgen.units import Angle, Span, StrictModel, later
 
@@ -119,7 +119,24 @@ def on_collector(spec: Spec, host: Host) -> Attached:
         return Attached(fitted=(fitted,))
     key = ("ring",) if spec.ring is not None else ("flange",)
     on, mates = at_end(plate, at, 2.0 * pipe.outer_radius, 2.0 * pipe.inner_radius, host, key)
+    _hold_off(host, pipe, at, on.plate, key)
     return Attached(plates=(on,), loose=mates, fitted=(fitted,))
+
+
+def _hold_off(host: Host, pipe: HostPipe, at: Frame, plate: Plate, key: tuple[str, ...]) -> None:
+    """See that nothing on the pipe's side stands where the plate goes over it."""
+    back = dot(sub(at.origin, plate.frame.origin), plate.frame.z)
+    over = plate.thickness - back
+    for one in host.layout.fitted:
+        left = dot(sub(at.origin, one.at), at.z) - one.ahead
+        if one.host == pipe.name and one.ahead and left < over - 1e-9:
+            raise DoesNotFit(
+                (*key, "thickness"),
+                f"{over:g} mm over the end of {pipe.name}, where {one.name} ends {left:.1f} mm "
+                "before it",
+                "plate and what stands on the pipe's side clear of each other",
+                f"move {one.name} back, or lengthen {pipe.name}",
+            )
 
 
 def _sizes(said: Slip) -> tuple[float, float, float, float]:

@@ -116,7 +116,16 @@ def _on(spec: Spec, host: Host) -> Attached:
         added=_pad_adds(spec, pipe.outer_radius) + tab_adds(outer, sizes),
         bars=(Bar(f"{spec.name}_bracket", bar, across),),
         facts=facts,
-        fitted=(fitted(KIND, spec.name, stood, (station, *facts), (bar, across)),),
+        fitted=(
+            fitted(
+                KIND,
+                spec.name,
+                stood,
+                (station, *facts),
+                (bar, across),
+                ahead=spec.doubler_length / 2.0,
+            ),
+        ),
     )
 
 

@@ -165,7 +165,7 @@ def _branch(spec: Spec, host: Host, pipe: HostPipe, several: bool) -> Attached:
         plates=plates,
         loose=loose,
         facts=facts,
-        fitted=(fitted(KIND, name, stood, facts, room, face.name, pipe.scroll),),
+        fitted=(fitted(KIND, name, stood, facts, room, face.name, pipe.scroll, reach[1]),),
     )
 
 

@@ -116,6 +116,7 @@ class Fitted:
         scroll: whose gas it touches; empty where there is only one.
         facts: its numbers, by name with unit suffix.
         room: axis and radius of the room that it wants outside the host [mm].
+        ahead: how far its foot reaches along the host from ``at``, with the gas [mm].
     """
 
     kind: str
@@ -129,3 +130,4 @@ class Fitted:
     scroll: str = ""
     facts: tuple[tuple[str, float], ...] = ()
     room: tuple[Centreline, float] | None = None
+    ahead: float = 0.0

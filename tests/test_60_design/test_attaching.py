@@ -56,6 +56,10 @@ BUNG = "{kind: bung, name: o2, use: oxygen, at: 150, toward: [0, 1, 0.6]}"
 EGT = "{kind: bung, name: egt, use: egt, on: runners, at: 80}"
 FLEX = "{kind: flex, length: 90, od: 82, tail: 80}"
 SLIP = "{kind: end, form: slip}"
+RING = (
+    "{kind: end, form: vband, ring: {kind: vband, name: ring, thickness: 14, "
+    'material: "304", od: 84}}'
+)
 
 
 def key(said: str) -> str:
@@ -132,11 +136,7 @@ def test_runners_keep_clear_of_what_is_attached():
 
 
 def test_a_plate_at_the_outlet_stands_behind_the_flex_joint():
-    ring = (
-        "{kind: end, form: vband, ring: {kind: vband, name: ring, thickness: 14, "
-        'material: "304", od: 84}}'
-    )
-    fixed = fixed_parts(read(with_(text("brackenhall-20-sprint"), ring, FLEX)))
+    fixed = fixed_parts(read(with_(text("brackenhall-20-sprint"), RING, FLEX)))
     (flat,) = fixed.plates.flats
     # A tube in a socket ends 2 mm short of the gasket face.
     assert distance(flat.frame.origin, fixed.layout.outlet.origin) == pytest.approx(2.0)
@@ -184,6 +184,11 @@ def test_a_plate_at_the_outlet_stands_behind_the_flex_joint():
             ("attachments", 1),
         ),
         (
+            "brackenhall-20-sprint",
+            (RING, "{kind: support, name: s, at: 236}"),
+            ("attachments", 0, "ring", "thickness"),
+        ),
+        (
             "skelby-16-stubs",
             (SLIP,),
             ("attachments", 0, "kind"),
@@ -199,6 +204,17 @@ def test_what_does_not_go_together_is_refused(name, rows, path):
     with pytest.raises(SpecError) as error:
         resolve(loaded.required(), file.read_text(encoding="utf-8") if file.exists() else None)
     assert error.value.problems[0].path == path
+
+
+def test_a_ring_stands_clear_of_a_bracket_by_what_it_takes_of_the_pipe():
+    """14 mm of ring, 2 of them before the tube's end; 30 mm of doubler behind the bracket."""
+    plain = fixed_parts(read(text("brackenhall-20-sprint"))).layout
+    outlet = next(bar.path.length for bar in plain.envelopes if bar.name == "outlet")
+    said = "{kind: support, name: s, at: AT}"
+    clear, over = (said.replace("AT", str(outlet - 30.0 - off)) for off in (12.01, 11.99))
+    fixed_parts(read(with_(text("brackenhall-20-sprint"), RING, clear)))
+    with pytest.raises(SpecError, match="where s ends"):
+        fixed_parts(read(with_(text("brackenhall-20-sprint"), RING, over)))
 
 
 def test_attachments_are_put_on_in_the_order_of_their_kinds(stepped):
