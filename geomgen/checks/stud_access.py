@@ -1,12 +1,12 @@
 """At every stud and bolt, of heads and of all other flanges, one of the listed tools works.
 
-Of bolts that come from beyond a flange it is their heads there. At gates, outlets and other
-plates that runners are not laid out round, what comes next counts as thick as the plate, and
-where no listed tool is of the size an ordinary one is tried; it warns if that reaches.
 What: room for a socket on its extension, straight out or leaning within its cone, for a ring
 spanner's swing, or for an open-ended spanner's swing and its way on to the nut from the side,
 in some direction; with play, clear of runners, transitions, collector, other studs with their
-nuts, and obstacles.
+nuts, and obstacles. Bolts that are screwed in have their heads there, on whichever side those
+are. Runners are laid out round the tools of heads and turbines alone. At gates, outlets and other
+plates what comes next counts as thick as the plate, and where no listed tool is of the size an
+ordinary one is tried: it warns if that reaches.
 Why: a nut that cannot be reached with the runners in place cannot be tightened.
 Limit: ``limits.tool_play`` round the tool; sizes of tools from the spec or from their size
 across flats.
