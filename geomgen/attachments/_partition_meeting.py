@@ -24,6 +24,7 @@ from geomgen.geometry.frames import (
     sub,
     unit,
 )
+from geomgen.units import in_degrees
 
 MOST_BETWEEN = math.radians(90.0)
 """Of two branches that meet [rad]; common practice, no source."""
@@ -121,7 +122,7 @@ def _mirrored(stands: tuple[Stand, Stand]) -> Vec:
     image = sub(one.flow, scale(across, 2.0 * dot(one.flow, across)))
     off = angle_between(image, two.flow)
     if off > _ALIKE:
-        raise _not_alike(stands, f"{math.degrees(off):.2g} deg off each other's mirror image")
+        raise _not_alike(stands, f"{in_degrees(off):.2g} deg off each other's mirror image")
     return across
 
 
@@ -160,12 +161,12 @@ class _Bounds:
 
     def hold(self, length: float, lean: float) -> None:
         """Refuse other lengths, and a lean that has none."""
-        degrees = math.degrees(lean)
+        leant = in_degrees(lean)
         if max(self.least, 0.0) > self.most or self.least == math.inf:
             raise DoesNotFit(
                 ("lean",),
-                f"{degrees:g} deg, with which no two branches of these pipes meet",
-                f"branches that meet at {math.degrees(MOST_BETWEEN):.0f} deg or less",
+                f"{leant:g} deg, with which no two branches of these pipes meet",
+                f"branches that meet at {in_degrees(MOST_BETWEEN):.0f} deg or less",
                 "lean them more, or set the pipes less apart",
             )
         if length < self.least:
@@ -176,8 +177,8 @@ class _Bounds:
             return
         raise DoesNotFit(
             ("length",),
-            f"{length:g} mm, with which no branches that lean by {degrees:g} deg meet at "
-            f"{math.degrees(MOST_BETWEEN):.0f} deg or less",
+            f"{length:g} mm, with which no branches that lean by {leant:g} deg meet at "
+            f"{in_degrees(MOST_BETWEEN):.0f} deg or less",
             allowed,
             remedy,
         )

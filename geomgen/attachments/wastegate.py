@@ -10,7 +10,8 @@ from pydantic import Field, model_validator
 from geomgen.attachments import Added, Attached, Bar, Bore, Host, HostPipe
 from geomgen.attachments import OnPipe as OnEnd
 from geomgen.attachments._flanged import at_end
-from geomgen.attachments._partition import Partition, partitioned
+from geomgen.attachments._partition import partitioned
+from geomgen.attachments._partition_end import Partition
 from geomgen.attachments._saddles import (
     Foot,
     bored,

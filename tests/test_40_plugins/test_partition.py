@@ -355,6 +355,7 @@ def test_each_scroll_has_its_own_branch():
         ({"partition": {"seat": 34}}, ("partition", "seat")),
         ({"flange": RING}, ("partition", "seat")),
         ({"partition": {"od": 26}}, ("partition", "od")),
+        ({"partition": {"thickness": 12}}, ("partition", "thickness")),
         ({"partition": {"od": 44}}, ("partition", "od")),
         ({"partition": {"straight": 2}}, ("partition", "straight")),
         ({"partition": {"short": 13}}, ("partition", "short")),
