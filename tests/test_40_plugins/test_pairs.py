@@ -12,6 +12,7 @@ from geomgen.targets.firing import intervals
 TUBE = TubeSize(21.0, 19.5)
 UP = (0.0, 1.0, 0.0)
 I4, I6, FLAT4 = (1, 3, 4, 2), (1, 5, 3, 6, 2, 4), (1, 3, 2, 4)
+I8 = (1, 6, 2, 5, 8, 3, 7, 4)
 FLAT_V8, CROSS_V8 = (1, 5, 4, 8, 3, 7, 2, 6), (1, 8, 4, 3, 6, 5, 7, 2)
 
 
@@ -41,6 +42,11 @@ def asked(order: tuple[int, ...] = I4, cylinders: tuple[int, ...] | None = None,
         (FLAT4, None, "4-2-1", {(1, 2), (3, 4)}, (360, 360)),
         ((1, 4, 2, 3), None, "4-2-1", {(1, 2), (3, 4)}, (360, 360)),
         (I6, None, "6-3-1", {(1, 6), (2, 5), (3, 4)}, (360, 360)),
+        (I6, None, "6-2-1", {(1, 2, 3), (4, 5, 6)}, (240, 240, 240)),
+        # An even-firing vee six, odd cylinders in one bank.
+        ((1, 2, 3, 4, 5, 6), None, "6-2-1", {(1, 3, 5), (2, 4, 6)}, (240, 240, 240)),
+        # A straight eight, half its order on.
+        (I8, None, "8-4-1", {(1, 8), (2, 7), (3, 6), (4, 5)}, (360, 360)),
         (CROSS_V8, (1, 3, 5, 7), "4-2-1", {(1, 5), (3, 7)}, (270, 450)),
         (CROSS_V8, (2, 4, 6, 8), "4-2-1", {(6, 8), (2, 4)}, (270, 450)),
         # Bank order 1-4-3-2, a half turn apart each.
@@ -64,6 +70,30 @@ def test_said_pairs_win_and_must_be_of_all_cylinders() -> None:
     with pytest.raises(DoesNotFit) as refused:
         pairs_of(spec(), asked(I6))
     assert refused.value.key == ("collector", "family")
+
+
+def test_threes_are_said_in_threes() -> None:
+    threes = spec(family="6-2-1", pairs=[[1, 2, 3], [4, 5, 6]])
+    assert pairs_of(threes, asked(I6)) == ((1, 2, 3), (4, 5, 6))
+    for family, pairs in (("6-2-1", [[1, 6], [2, 5], [3, 4]]), ("6-3-1", [[1, 2, 3], [4, 5, 6]])):
+        with pytest.raises(DoesNotFit) as refused:
+            pairs_of(spec(family=family, pairs=pairs), asked(I6))
+        assert refused.value.key == ("collector", "pairs")
+
+
+def test_each_three_has_a_merge_of_three() -> None:
+    layout = lay_out(spec(family="6-2-1"), asked(I6))
+    assert layout.rings == ((0, 1, 2), (3, 4, 5), (6, 7))
+    assert [link.feeds for link in layout.links] == [(0, 1, 2), (3, 4, 5)]
+    assert [link.slots for link in layout.links] == [(6, 7), (6, 7)]
+    # Three on a circle, equally far from one another, all at the merge angle.
+    for ring, link in zip(layout.rings, layout.links, strict=False):
+        at = [layout.slots[slot].origin for slot in ring]
+        sides = [distance(a, b) for a, b in zip(at, at[1:] + at[:1], strict=True)]
+        assert sides == pytest.approx([sides[0]] * 3)
+        leans = [angle_between(layout.slots[slot].z, link.start.z) for slot in ring]
+        assert leans == pytest.approx([math.radians(10.0)] * 3)
+    assert first_join(spec(family="6-2-1")) == (3, pytest.approx(51.0))
 
 
 def test_each_pair_has_its_merge_and_the_secondaries_the_last() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from geomgen.checks import run_all
+from geomgen.checks import bends_on_shelf, run_all
 from geomgen.design.amounts import amounts, blend
 from geomgen.design.fixed import fixed_parts
 from geomgen.design.grades import density
@@ -149,6 +149,35 @@ def test_a_round_transition_is_a_cone_or_a_cylinder(wider):
         side(ri + wider, ri) + math.tau * (ri + wider) * plate, rel=1e-4
     )
     assert made.outside == pytest.approx(side(ro + wider, ro), rel=1e-4)
+
+
+SHELF = "shelf:\n  bends: [{clr: 50, angle: 90}]\n\n"
+
+
+def test_a_casting_needs_no_shelf_and_has_the_same_metal_with_one(cast):
+    assert "shelf" not in CAST
+    one = resolve(spec_of(CAST.replace("collector:\n", f"{SHELF}collector:\n"))).design
+    assert one.runners == cast.runners
+    assert one.collector == cast.collector
+    assert run_all(one) == run_all(cast)
+
+
+def test_bends_that_are_bought_need_a_shelf():
+    """A log that is welded up has elbows: without a shelf none is to be had, and that fails."""
+    text = (SPECS / "dunmore-16-log.yaml").read_text(encoding="utf-8")
+    start = text.index("shelf:")
+    bare = text[:start] + text[text.index("\n\n", start) + 2 :]
+    found = bends_on_shelf.run(resolve(spec_of(bare)).design)
+    assert {f.verdict for f in found} == {Verdict.FAIL}
+    assert all("not on the shelf" in f.message for f in found)
+
+
+def test_what_is_laid_out_of_bends_needs_a_shelf():
+    text = (SPECS / "brackenhall-20-sprint.yaml").read_text(encoding="utf-8")
+    start = text.index("shelf:")
+    problems = load((text[:start] + text[text.index("\n\n", start) + 2 :]).encode(), "x").problems
+    assert [p.path for p in problems] == [("shelf",)]
+    assert problems[0].found == "nothing"
 
 
 @pytest.mark.parametrize(

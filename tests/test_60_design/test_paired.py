@@ -192,6 +192,8 @@ def test_what_is_impossible_is_said_in_the_lengths_that_were_asked(spec) -> None
         resolve(far(spec, room=0, direction=[1, 0, 0]), None)
     assert isinstance(refused.value.answer, Impossible)
     assert "runner 1 is asked to be 381.0 mm" in str(refused.value)
+    assert refused.value.problem.path == ("runners", "length")
+    assert "collector.merges" in refused.value.problem.remedy
 
 
 def test_nothing_is_called_impossible_while_merges_may_stand_elsewhere(spec) -> None:
@@ -200,6 +202,8 @@ def test_nothing_is_called_impossible_while_merges_may_stand_elsewhere(spec) -> 
     assert isinstance(refused.value.answer, NotFound)
     assert "of merge 1 and merge 2 no places were found" in str(refused.value)
     assert "proves nothing" in str(refused.value)
+    assert refused.value.problem.path == ("collector", "merges")
+    assert "begin 270 mm apart" in refused.value.problem.found
 
 
 def test_no_common_length_is_sought_beside_secondaries(spec) -> None:
