@@ -14,6 +14,7 @@ from geomgen.attachments._partition_end import (
     Partition,
     end_of,
     gate_of,
+    hold_neck,
     seat_of,
     sheet_plate,
 )
@@ -85,6 +86,7 @@ def partitioned(spec: Spec, said: Partition, host: Host, fed: list[HostPipe]) ->
     size = NeckSize(
         branch, meet.angle, said.thickness, gate_of(said, branch, seat), said.neck, said.straight
     )
+    hold_neck(size)
     end = end_of(spec, said, host, meet.gate, size)
     legs = [
         _leg(spec, host, f, meet, side, branch, size) for f, side in zip(feet, (0, 1), strict=True)

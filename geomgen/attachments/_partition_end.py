@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,11 +16,17 @@ from geomgen.names import Material
 from geomgen.plates import Plate
 from geomgen.plates._said import Process, Thickness
 from geomgen.profiles.loops import bounding_box, placed
-from geomgen.units import Size, StrictModel, later
+from geomgen.units import Size, StrictModel, in_degrees, later
 from geomgen.units import Span as Length
 
 if TYPE_CHECKING:
     from geomgen.attachments.wastegate import Spec
+
+_STEEPEST = math.radians(40.0)
+"""Most that a neck's wall leans from its axis [rad]; common practice, no source."""
+
+_LEAST = 1.0
+"""Shortest round end that is made [mm]."""
 
 _NOTE = (
     "Stands between the two halves of the neck and over the mouths of both branches: weld all "
@@ -113,6 +120,29 @@ def gate_of(said: Partition, branch: TubeSize, seat: float) -> TubeSize:
             "make it wider, the branches narrower, or the sheet thinner",
         )
     return TubeSize(outer, outer - wall)
+
+
+def hold_neck(size: NeckSize) -> None:
+    """Refuse walls that are steep, and a round end that is hardly there.
+
+    Raises:
+        DoesNotFit: the neck is too short for what its walls have to lead to.
+    """
+    if 0.0 < size.straight < _LEAST:
+        raise DoesNotFit(
+            ("partition", "straight"),
+            f"{size.straight:g} mm",
+            f"0, or at least {_LEAST:g} mm",
+            "10 to 20 mm is usual",
+        )
+    if size.slope > _STEEPEST:
+        least = size.length * math.tan(size.slope) / math.tan(_STEEPEST)
+        raise DoesNotFit(
+            ("partition", "neck"),
+            f"{size.length:g} mm, with walls {in_degrees(size.slope):.0f} deg from its axis",
+            f"at least {least:.1f} mm: {in_degrees(_STEEPEST):.0f} deg or less",
+            "make it longer",
+        )
 
 
 def end_of(spec: Spec, said: Partition, host: Host, gate: Frame, size: NeckSize) -> End:

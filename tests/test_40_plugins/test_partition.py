@@ -358,6 +358,8 @@ def test_each_scroll_has_its_own_branch():
         ({"partition": {"thickness": 12}}, ("partition", "thickness")),
         ({"partition": {"od": 44}}, ("partition", "od")),
         ({"partition": {"straight": 2}}, ("partition", "straight")),
+        ({"partition": {"straight": 0.01}}, ("partition", "straight")),
+        ({"partition": {"neck": 6}}, ("partition", "neck")),
         ({"partition": {"short": 13}}, ("partition", "short")),
         ({"flange": None, "partition": {"seat": 34, "short": 1}}, ("partition", "short")),
         ({"flange": RING, "partition": {"seat": 34, "straight": 8}}, ("partition", "straight")),
