@@ -77,14 +77,18 @@ def _counted(word: str, names: list[str]) -> str:
 
 def _said(names: list[str]) -> list[str]:
     """Names as words, numbered ones of one stem together."""
-    stems: dict[str, list[int]] = {}
+    stems: dict[str, list[str]] = {}
     for name in names:
-        stem, number = re.fullmatch(r"(.*?)(?:_(\d+))?", name).groups()  # type: ignore[union-attr]
-        stems.setdefault(stem, []).extend([int(number)] if number else [])
-    return [
-        f"{stem.replace('_', ' ')} {_numbers(sorted(those))}".strip()
-        for stem, those in stems.items()
-    ]
+        stem = re.sub(r"(_\d+)+$", "", name)
+        tail = name[len(stem) + 1 :].replace("_", " ")
+        stems.setdefault(stem.replace("_", " "), []).extend([tail] if tail else [])
+    return [f"{stem} {_together(tails)}".strip() for stem, tails in stems.items()]
+
+
+def _together(tails: list[str]) -> str:
+    if all(" " not in tail for tail in tails):
+        return _numbers(sorted(map(int, tails)))
+    return f"({len(tails)})" if len(tails) > 2 else " and ".join(tails)
 
 
 def _numbers(numbers: list[int]) -> str:

@@ -217,12 +217,19 @@ def _legend(
     box, note = said
     left, top, right, bottom = box
     font = _font(15)
-    y = top + 10
-    for text, those in _hues.legend(design):
-        _swatch(pen, (left + 12, y + 2, left + 30, y + 15), [_bytes(colour) for colour in those])
-        for line in _wrapped(pen, text, font, right - left - 50.0):
-            pen.text((left + 38, y), line, fill=INK, font=font)
-            y += 21
+    rows = [
+        (_wrapped(pen, text, font, right - left - 50.0), [_bytes(colour) for colour in those])
+        for text, those in _hues.legend(design)
+    ]
+    y = float(top + 10)
+    # Between the top and what stands over the scale bar; closer where there is much to say.
+    count = sum(len(lines) for lines, _ in rows)
+    step = min(21.0, max(16.0, (bottom - (64 if note else 42) - y) / count))
+    for lines, those in rows:
+        _swatch(pen, (left + 12, int(y) + 2, left + 30, int(y) + 15), those)
+        for line in lines:
+            pen.text((left + 38, int(y)), line, fill=INK, font=font)
+            y += step
     room = (right - left - 24) / scale
     bar = max((b for b in _BARS if b <= min(room, 300.0)), default=_BARS[0])
     y, x = bottom - 14, left + 12

@@ -266,3 +266,11 @@ def test_wherever_a_head_stands_its_tube_side_is_the_front(demo_design, way, up)
     assert (stance.front == "from the tube side") == (seen > 0.3)
     if abs(out @ above) < 0.5:
         assert seen > 0.5
+
+
+def test_numbered_parts_share_a_word_in_the_legend(demo_file):
+    rows = [text for text, _ in legend(decided(demo_file, "larkfield-18-pairs"))]
+    (grey,) = (text for text in rows if "outlet" in text)
+    assert grey.startswith("secondary 1 and 2, ")
+    assert "pair cone 1 and 2" in grey
+    assert len(rows) == 4 + 2  # a row a cylinder, the flange, and the rest
