@@ -15,8 +15,8 @@ from geomgen.attachments._tabs import tab, tab_adds
 from geomgen.families import DoesNotFit, Fitted, Piece
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import Frame, dot, norm, scale, sub, unit
-from geomgen.plates import Plate, vband
 from geomgen.plates import round as round_plate
+from geomgen.plates import vband
 from geomgen.plates._said import PartName, contradiction
 from geomgen.units import Angle, Span, StrictModel, later
 
@@ -106,6 +106,7 @@ def on_collector(spec: Spec, host: Host) -> Attached:
             ("slip_end_bore_mm", 2.0 * pipe.outer_radius + said.clearance),
         )
         pieces, bars = _tabs(spec, said, host)
+        _hold_off(host, pipe, said.overlap, ("slip", "overlap"))
         each = tab_adds(pipe.outer_radius, _sizes(said))
         return Attached(
             pieces,
@@ -119,22 +120,23 @@ def on_collector(spec: Spec, host: Host) -> Attached:
         return Attached(fitted=(fitted,))
     key = ("ring",) if spec.ring is not None else ("flange",)
     on, mates = at_end(plate, at, 2.0 * pipe.outer_radius, 2.0 * pipe.inner_radius, host, key)
-    _hold_off(host, pipe, at, on.plate, key)
+    # What of the pipe's end is in the plate, or in front of it.
+    over = on.plate.thickness - dot(sub(at.origin, on.plate.frame.origin), on.plate.frame.z)
+    _hold_off(host, pipe, over, (*key, "thickness"))
     return Attached(plates=(on,), loose=mates, fitted=(fitted,))
 
 
-def _hold_off(host: Host, pipe: HostPipe, at: Frame, plate: Plate, key: tuple[str, ...]) -> None:
-    """See that nothing on the pipe's side stands where the plate goes over it."""
-    back = dot(sub(at.origin, plate.frame.origin), plate.frame.z)
-    over = plate.thickness - back
+def _hold_off(host: Host, pipe: HostPipe, over: float, key: tuple[str, ...]) -> None:
+    """See that nothing on the pipe's side stands where something goes over its end."""
+    at = pipe.path.end
     for one in host.layout.fitted:
         left = dot(sub(at.origin, one.at), at.z) - one.ahead
         if one.host == pipe.name and one.ahead and left < over - 1e-9:
             raise DoesNotFit(
-                (*key, "thickness"),
+                key,
                 f"{over:g} mm over the end of {pipe.name}, where {one.name} ends {left:.1f} mm "
                 "before it",
-                "plate and what stands on the pipe's side clear of each other",
+                "what goes over the end clear of what stands on the pipe's side",
                 f"move {one.name} back, or lengthen {pipe.name}",
             )
 

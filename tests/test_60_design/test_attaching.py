@@ -189,6 +189,12 @@ def test_a_plate_at_the_outlet_stands_behind_the_flex_joint():
             ("attachments", 0, "ring", "thickness"),
         ),
         (
+            # a 16 mm boss reaches to 243 of 271 mm, and the next pipe goes 40 mm over them
+            "brackenhall-20-sprint",
+            (SLIP, "{kind: bung, name: p, use: pressure, at: 235}"),
+            ("attachments", 0, "slip", "overlap"),
+        ),
+        (
             "skelby-16-stubs",
             (SLIP,),
             ("attachments", 0, "kind"),
