@@ -176,3 +176,28 @@ def test_an_attachment_goes_with_a_family_or_says_what_is_to_change(family, row,
             assert not here
         case "flex":
             assert layout.outlet.origin != base.outlet.origin
+
+
+@cache
+def shown() -> dict[str, set[str]]:
+    """Arrangements of the demos that each attachment, by kind and what for, is shown on."""
+    found: dict[str, set[str]] = {}
+    for file in sorted(SPECS.glob("*.yaml")):
+        if file.name.endswith(".lock.yaml"):
+            continue
+        spec = pipeline.load(file).spec
+        how = spec.collector
+        kinds = (getattr(how, key, None) or "" for key in ("array", "entry"))
+        arrangement = " ".join((how.family, str(spec.engine.cylinders), *kinds)).strip()
+        for said in spec.attachments or ():
+            what = getattr(said, "use", None) or getattr(said, "form", "")
+            found.setdefault(f"{said.kind} {what}".strip(), set()).add(arrangement)
+    return found
+
+
+@pytest.mark.parametrize(
+    "what",
+    ["bung egt", "bung oxygen", "end flat", "end slip", "end vband", "flex", "steps", "support"],
+)
+def test_the_demos_show_every_attachment_on_three_arrangements(what):
+    assert len(shown()[what]) >= 3
