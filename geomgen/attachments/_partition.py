@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -46,6 +47,8 @@ if TYPE_CHECKING:
     from geomgen.attachments.wastegate import Spec
 
 _RIM = 360
+_STRIDE, _STRIDES = 10.0, 30
+"""Lengths that are tried in place of one that does not serve [mm]."""
 
 
 @dataclass(frozen=True)
@@ -81,16 +84,25 @@ def partitioned(spec: Spec, said: Partition, host: Host, fed: list[HostPipe]) ->
         Stand(f.host.name, f.frame.origin, f.flow, f.host.outer_radius, f.host.inner_radius)
         for f in feet
     ]
-    meet = meeting((stands[0], stands[1]), lean, spec.length, spec.toward or host.up)
     seat = seat_of(spec, said)
-    size = NeckSize(
-        branch, meet.angle, said.thickness, gate_of(said, branch, seat), said.neck, said.straight
-    )
+    gate = gate_of(said, branch, seat)
+
+    def laid(length: float) -> tuple[Meeting, NeckSize, list[_Leg]]:
+        met = meeting((stands[0], stands[1]), lean, length, spec.toward or host.up)
+        neck = NeckSize(branch, met.angle, said.thickness, gate, said.neck, said.straight)
+        return met, neck, [_leg(spec, host, stood, met, k, branch) for k, stood in enumerate(feet)]
+
+    def lacks(length: float) -> float:
+        try:
+            _, neck, made = laid(length)
+        except DoesNotFit:
+            return math.inf
+        return _lacks(made[0], neck)
+
+    meet, size, legs = laid(spec.length)
     hold_neck(size)
+    _hold_parted(spec, lacks)
     end = end_of(spec, said, host, meet.gate, size)
-    legs = [
-        _leg(spec, host, f, meet, side, branch, size) for f, side in zip(feet, (0, 1), strict=True)
-    ]
     sheet = sheet_plate(spec, said, host, meet.gate, size, end)
     bars = _bars(spec, legs, meet, size)
     key = ("at",) if spec.at is not None else ("length",)
@@ -132,31 +144,50 @@ def _foot(spec: Spec, host: Host, pipe: HostPipe, size: TubeSize, lean: float) -
     return foot(pipe, at, pipe.toward or host.up, lean, host.up)
 
 
-def _leg(
-    spec: Spec, host: Host, stood: Foot, meet: Meeting, k: int, branch: TubeSize, size: NeckSize
-) -> _Leg:
+def _leg(spec: Spec, host: Host, stood: Foot, meet: Meeting, k: int, branch: TubeSize) -> _Leg:
     pipe = stood.host
-    letter = pipe.scroll
-    name = f"{spec.name}_{letter}"
     at = (stood.station, stood.low, stood.high)
     half = meet.gate if k == 0 else Frame(meet.gate.origin, scale(meet.gate.x, -1.0), meet.gate.z)
     own = foot(pipe, at, meet.sides[k], stood.lean, host.up)
     # Its seam is where the arcs of its mouth meet.
     own = replace(own, frame=Frame.facing(own.frame.origin, own.frame.z, half.x))
-    on = seated(own, branch, name, ("od",))
+    on = seated(own, branch, f"{spec.name}_{pipe.scroll}", ("od",))
+    return _Leg(pipe.scroll, pipe, own, on, half)
+
+
+def _lacks(leg: _Leg, size: NeckSize) -> float:
+    """How much too soon a branch meets sheet or mouth, for all of its saddle to be clear [mm]."""
     turns = np.linspace(0.0, math.tau, _RIM, endpoint=False)
-    rim = points(on.outer, branch.outer_radius, turns) - np.array(half.origin)
-    aside, ahead = float((rim @ np.array(half.x)).min()), float((rim @ np.array(half.z)).max())
-    if aside < size.face + CLEAR or ahead > size.mouth - CLEAR:
-        lacks = max(size.face + CLEAR - aside, ahead - size.mouth + CLEAR)
-        raise DoesNotFit(
-            ("length",),
-            f"{spec.length:g} mm, with which the branches of {spec.od:g} mm meet {lacks:.1f} mm "
-            f"before they have left {pipe.name}",
-            "branches that part from their pipes before they meet",
-            "make length greater, od less, or set the pipes farther apart",
-        )
-    return _Leg(letter, pipe, own, on, half)
+    rim = points(leg.on.outer, size.branch.outer_radius, turns) - np.array(leg.half.origin)
+    aside, ahead = (
+        float((rim @ np.array(leg.half.x)).min()),
+        float((rim @ np.array(leg.half.z)).max()),
+    )
+    return CLEAR + max(size.face - aside, ahead - size.mouth)
+
+
+def _hold_parted(spec: Spec, lacks: Callable[[float], float]) -> None:
+    """Refuse branches that meet before they have left their pipes, and say what length serves.
+
+    Args:
+        spec: what was said.
+        lacks: by how much a branch of a length meets the other too soon [mm].
+    """
+    short = lacks(spec.length)
+    if short <= 0.0:
+        return
+    longer = (spec.length + _STRIDE * k for k in range(1, _STRIDES + 1))
+    serves = next((length for length in longer if lacks(length) <= 0.0), None)
+    raise DoesNotFit(
+        ("length",),
+        f"{spec.length:g} mm, with which the branches of {spec.od:g} mm meet {short:.1f} mm before "
+        "they have left their pipes",
+        "branches that part from their pipes before they meet"
+        + ("" if serves is None else f", as from {serves:.0f} mm on"),
+        "make od less, or set the pipes farther apart"
+        if serves is None
+        else "make it longer, od less, or set the pipes farther apart",
+    )
 
 
 def _half(

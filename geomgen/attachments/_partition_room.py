@@ -11,7 +11,7 @@ from geomgen.attachments._saddles import CLEAR
 from geomgen.families import DoesNotFit
 from geomgen.geometry.centreline import Centreline, at
 from geomgen.geometry.distance import Span, between, between_straights, to_field
-from geomgen.geometry.fields import Box, Field, placed
+from geomgen.geometry.fields import Box, Cylinder, Field, placed
 from geomgen.geometry.frames import distance
 from geomgen.plates import Plate
 from geomgen.profiles.loops import bounding_box
@@ -50,18 +50,20 @@ def hold_clear(
     )
     first, second, *neck = bars
     longer = "make it longer: the gate then stands farther from the pipes"
-    for bar, other in ((first, own[1]), (second, own[0]), *product(neck, own)):
+    for bar, other in ((first, own[1]), (second, own[0])):
         _hold(("length",), bar.name, other.name, _between(bar, other), longer)
+    for bar, other in product(neck, own):
+        _hold(("length",), bar.name, other.name, _from_field(other, _flat_ended(bar)), longer)
     for plate, other in product(plates, own):
-        _hold(("length",), plate.name, other.name, _apart(other, plate), longer)
+        _hold(("length",), plate.name, other.name, _from_field(other, _block(plate)), longer)
     away = "move it along the pipes, turn it away (toward), or change its length or lean"
     for bar, other in product(bars, others):
         _hold(key, bar.name, other.name, _between(bar, other), away)
     for plate, other in product(plates, others):
-        _hold(key, plate.name, other.name, _apart(other, plate), away)
+        _hold(key, plate.name, other.name, _from_field(other, _block(plate)), away)
     for bar, plate in product(bars, host.layout.plates):
         if not plate.loose:
-            _hold(key, bar.name, plate.name, _apart(bar, plate), away)
+            _hold(key, bar.name, plate.name, _from_field(bar, _block(plate)), away)
 
 
 def _between(bar: Bar, other: Bar) -> float:
@@ -82,13 +84,18 @@ def _balls(one: Centreline, other: Centreline) -> float:
     return distance(middles[0], middles[1]) - 0.5 * (one.length + other.length)
 
 
-def _apart(bar: Bar, plate: Plate) -> float:
-    """Room between a bar and the box round a plate, or what it is at least [mm]."""
-    field, middle = _block(plate), at(bar.path, 0.5 * bar.path.length).origin
+def _from_field(bar: Bar, field: Field) -> float:
+    """Room between a bar and a solid, or what it is at least [mm]."""
+    middle = at(bar.path, 0.5 * bar.path.length).origin
     lower = float(field.distance(np.array([middle]))[0]) - 0.5 * bar.path.length - bar.radius
     if lower > CLEAR:
         return lower
     return to_field(Span.whole(bar.path), field, _NEAR).lower - bar.radius
+
+
+def _flat_ended(bar: Bar) -> Field:
+    """A straight bar without the half balls at its ends."""
+    return Cylinder(bar.path.start.origin, bar.path.end.origin, bar.radius)
 
 
 def _block(plate: Plate) -> Field:

@@ -374,6 +374,15 @@ def test_what_does_not_fit_is_refused_by_its_key(changes, key):
     assert error.value.remedy
 
 
+def test_a_length_that_would_part_the_branches_is_told():
+    with pytest.raises(DoesNotFit, match="left their pipes") as error:
+        put_on(length=40)
+    good = float(error.value.allowed.split()[-3])
+    with pytest.raises(DoesNotFit, match="left their pipes"):
+        put_on(length=good - 10.0)
+    assert put_on(length=good + 10.0).pieces
+
+
 def test_a_single_scroll_has_no_partition():
     with pytest.raises(DoesNotFit, match="one scroll") as error:
         put_on(turbo.lay_out(turbo_spec(), asked((1, 3, 4, 2))), at=None)
