@@ -93,7 +93,7 @@ def _row(problem: Problem) -> dict[str, Any]:
 
 def _unrouted(error: Unrouted, as_json: bool) -> int:
     """What is known beforehand, then that nothing was laid out, then the keys to change."""
-    from geomgen.report.result_json import finding_row
+    from geomgen.report.result_rows import finding_row
     from geomgen.report.summary import verdict_lines
 
     routing = Finding("routing", "runners", error.verdict, str(error))

@@ -23,7 +23,13 @@ from geomgen.report._attached import (
     section_rows,
 )
 from geomgen.report.cautions import CAUTIONS
-from geomgen.report.result_rows import HEAD_FIELDS, SECONDARY_FIELDS, head_row, secondary_row
+from geomgen.report.result_rows import (
+    HEAD_FIELDS,
+    SECONDARY_FIELDS,
+    finding_row,
+    head_row,
+    secondary_row,
+)
 from geomgen.routing.score import OUT_OF_ORDER
 from geomgen.targets.firing import intervals
 from geomgen.targets.model import Target
@@ -377,22 +383,6 @@ def _flat(flat: FlatPart) -> dict[str, Any]:
             }
             for hole in flat.holes
         ],
-    }
-
-
-def finding_row(finding: Finding) -> dict[str, Any]:
-    """What a check or proof found, as a plain tree."""
-    return {
-        "name": finding.name,
-        "source": finding.source,
-        "subject": finding.subject,
-        "verdict": str(finding.verdict),
-        "value": finding.value,
-        "limit": finding.limit,
-        "unit": finding.unit,
-        "message": finding.message,
-        "remedy": finding.remedy,
-        "where_mm": None if finding.where is None else list(finding.where),
     }
 
 

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from geomgen.design.model import EngineRows, HeadPlace, Secondary
+from geomgen.errors import Finding
 
 SECONDARY_FIELDS: tuple[tuple[str, str], ...] = (
     ("secondaries[].name", "of a tube between two junctions"),
@@ -71,4 +72,20 @@ def secondary_row(tube: Secondary) -> dict[str, Any]:
         "bends": len(radii),
         "total_bend_deg": math.degrees(tube.path.total_angle),
         "tightest_clr_mm": min(radii, default=None),
+    }
+
+
+def finding_row(finding: Finding) -> dict[str, Any]:
+    """What a check or proof found, as a plain tree."""
+    return {
+        "name": finding.name,
+        "source": finding.source,
+        "subject": finding.subject,
+        "verdict": str(finding.verdict),
+        "value": finding.value,
+        "limit": finding.limit,
+        "unit": finding.unit,
+        "message": finding.message,
+        "remedy": finding.remedy,
+        "where_mm": None if finding.where is None else list(finding.where),
     }
