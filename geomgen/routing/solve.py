@@ -17,7 +17,7 @@ from geomgen.routing.certificates import (
 from geomgen.routing.clear import clear
 from geomgen.routing.failure import binding, changed, collector_moves
 from geomgen.routing.problem import Answer, Impossible, NotFound, Problem, Routed
-from geomgen.routing.stations import astray
+from geomgen.routing.stations import astray, without
 from geomgen.routing.tacked import advanced, of_whole, rejoined
 
 __all__ = ["EFFORTS", "Effort", "Progress", "barred", "briefly", "quiet", "route", "search"]
@@ -84,10 +84,17 @@ def barred(problem: Problem) -> Impossible | None:
 
 
 def search(problem: Problem, effort: Effort, progress: Progress = quiet) -> Round:
-    """One round, from the ends of what is already made; its answer is of the whole tubes."""
+    """One round, from the ends of what is already made; its answer is of the whole tubes.
+
+    Where steps keep it from finding anything, it is done again without them.
+    """
     from_ends = advanced(problem)
     found = attempt(from_ends, effort, progress)
-    if from_ends == problem or found.routed is None:
+    free = without(from_ends)
+    if found.routed is None and free != from_ends:
+        again = attempt(free, effort, progress)
+        found = replace(again, tried=found.tried + again.tried)
+    if free == problem or found.routed is None:
         return found
     whole = rejoined(problem, found.routed)
     kept = clear(problem, whole.paths, whole.slots)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -108,6 +109,12 @@ def astray(problem: Problem, paths: tuple[Centreline, ...]) -> tuple[int, ...]:
         for tube in [problem.edges[edge]]
         if any(value > one.within for one, value in zip(tube.stations, values, strict=True))
     )
+
+
+def without(problem: Problem) -> Problem:
+    """The same with nothing that is wanted on straights."""
+    edges = tuple(replace(edge, stations=()) for edge in problem.edges)
+    return replace(problem, edges=edges)
 
 
 def limits(problem: Problem, here: Layout, room: float) -> tuple[Floats, Floats]:
