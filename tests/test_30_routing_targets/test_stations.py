@@ -13,7 +13,7 @@ from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.distance import points_at
 from geomgen.geometry.frames import Frame, distance
 from geomgen.routing import stations
-from geomgen.routing.attempt import EFFORTS
+from geomgen.routing.attempt import EFFORTS, attempt
 from geomgen.routing.contacts import SHAPE_ROOM
 from geomgen.routing.draws import draw, plans
 from geomgen.routing.layout import layout
@@ -169,3 +169,19 @@ def test_nothing_changes_where_nothing_is_wanted():
     plain = search(bundle(3), EFFORTS[0]).routed
     again = search(wanting(bundle(3)), EFFORTS[0]).routed
     assert plain == again
+
+
+def test_a_round_that_steps_keep_from_finding_anything_is_done_without_them():
+    """Two bends leave one number free, and these lengths little of it."""
+    short = bundle(2, 480.0)
+    short = replace(short, shelf=replace(SHELF, most_bends=2))
+    problem = wanting(short, Station(240.0, 20.0, 3.0), Station(288.0, 20.0, 3.0))
+    assert attempt(problem, EFFORTS[0]).routed is None
+    plain, found = search(short, EFFORTS[0]), search(problem, EFFORTS[0])
+    assert plain.routed is not None
+    assert found.routed is not None
+    assert found.routed.paths == plain.routed.paths
+    more = stations.price(problem, plain.routed.paths)
+    assert more > 2.0
+    assert found.routed.score == pytest.approx(plain.routed.score + more, abs=1e-9)
+    assert found.tried == 2 * plain.tried
