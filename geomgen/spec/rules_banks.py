@@ -101,7 +101,7 @@ def square(s: Sections) -> Iterator[Problem]:
             near += f"; square to this z, [{', '.join(f'{v + 0.0:.4g}' for v in unit(across))}]"
         yield complaint(
             ("heads", i, "place", "x"),
-            f"x {list(head.place.x)} and z {list(head.place.z)}, which are not square to one another",
+            f"x {list(head.place.x)} and z {list(head.place.z)}, not square to one another",
             "two directions, square to one another",
             near,
         )
