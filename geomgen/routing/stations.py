@@ -18,13 +18,17 @@ from geomgen.routing.paths import Floats, Measure
 from geomgen.routing.problem import Edge, Problem, shelf_of
 from geomgen.routing.score import ASTRAY, PER_MM_ASIDE
 
+_OFF_ENDS = 0.05
+"""What a stretch that is wanted beyond its tube keeps of its ends, for rounding [mm]."""
+
 
 def _middles(tube: Edge) -> Floats:
     """Middles of a tube's stretches, as near as they can be on it (m,) [mm]."""
     half = np.array([0.5 * one.length for one in tube.stations])
     end = np.array([one.end for one in tube.stations])
     at = np.array([one.at for one in tube.stations])
-    return np.asarray(np.maximum(np.minimum(at, tube.length - end - half), half))
+    most = tube.length - end - half - _OFF_ENDS
+    return np.asarray(np.maximum(np.minimum(at, most), half + _OFF_ENDS))
 
 
 def _lacks(problem: Problem, edge: int, begins: Floats, ends: Floats) -> Floats:

@@ -114,7 +114,7 @@ def test_how_far_a_stretch_is_from_its_straight(skip, at, long, room):
     ((value,),) = stations.aside(asked, 0, batch.radii, measure(batch))
     ((again,),) = stations.moved(asked, (path,))
     assert value == pytest.approx(again, abs=1e-6)
-    on = max(min(at, path.length - long / 2.0), long / 2.0)
+    on = max(min(at, path.length - long / 2.0 - 0.05), long / 2.0 + 0.05)
     runs = free(path, one, room)
     places = [abs(min(max(on, low), high) - on) for low, high in runs if low <= high]
     assert value <= min(places, default=math.inf) + 1e-9
