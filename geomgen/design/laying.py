@@ -19,7 +19,7 @@ from geomgen.geometry.frames import Frame
 from geomgen.geometry.solid_field import Solid
 from geomgen.routing.assignments import in_order
 from geomgen.routing.clear import clear
-from geomgen.routing.junctions import DRAWN, Junction, route_joined
+from geomgen.routing.junctions import DRAWN, Junction, route_joined, widened
 from geomgen.routing.problem import Binding, Impossible, NotFound, Problem, Routed
 from geomgen.routing.score import layout_score
 from geomgen.routing.shortest import Shortest, shortest
@@ -190,6 +190,8 @@ def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
 
     joined = route_joined(task.free, with_poses, progress)
     if joined is None:
+        joined = route_joined(widened(task.free), with_poses, progress)
+    if joined is None:
         # With the junctions in the middle of their rooms, in case that routes after all.
         return task, _in_the_middle(task, progress)
     placed = at_poses(spec, fixed, joined.poses)
@@ -221,7 +223,8 @@ def _in_the_middle(task: Task, progress: Progress) -> Routed:
         )
         tried = 0 if isinstance(found, Impossible) else found.tried
         binding = Binding("places", places)
-        answer = NotFound(tried + DRAWN, binding, longer, moves)
+        weighed = DRAWN * (2 if widened(task.free) else 1)
+        answer = NotFound(tried + weighed, binding, longer, moves)
         raise _no_route(task, answer, error.base) from None
 
 

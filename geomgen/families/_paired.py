@@ -77,9 +77,10 @@ class FirstMerge(StrictModel):
     lie side by side, level. Free without it."""
     room: Room | None = None
     """How far it may stand from ``at``: one length, or one along each of x, y and z. 0 fixes it
-    where it is said, roll and all. 80 without it."""
+    where it is said, roll and all. 80 without it, and 200 where nothing is found in that."""
     lean: Annotated[float, Field(ge=0, le=90), Quantity("angle")] | None = None
-    """How far its axis may lean from ``direction``; 25 without it, 0 where ``room`` is 0."""
+    """How far its axis may lean from ``direction``; 25 without it, and 50 where nothing is
+    found in that; 0 where ``room`` is 0."""
 
 
 class Secondary(StrictModel):

@@ -54,9 +54,11 @@ from geomgen.units import (
 
 KIND = "4-2-1"
 
-_ROOM = 80.0
-_LEAN = 25.0
+_ROOM, _LEAN = 80.0, 25.0
 """Room of a junction, either way [mm], and lean of its axis [deg], where the spec says none."""
+
+_MOST_ROOM, _MOST_LEAN = 200.0, 50.0
+"""The same where nothing is found in those."""
 
 _WORDS = {2: "pair", 3: "three"}
 """What tubes that go together are called, by how many there are."""
@@ -146,7 +148,12 @@ def junctions(spec: Spec, asked: Asked) -> tuple[Junction, ...]:
         fixed = not any(room)
         lean = (0.0 if fixed else _LEAN) if said.lean is None else said.lean
         turn = 0.0 if fixed or said.roll is not None else math.pi
-        found.append(Junction(f"merge {k + 1}", middle, room, math.radians(lean), turn))
+        wider = (
+            (_MOST_ROOM,) * 3 if said.room is None else room,
+            math.radians(_MOST_LEAN if said.lean is None and not fixed else lean),
+        )
+        one = Junction(f"merge {k + 1}", middle, room, math.radians(lean), turn)
+        found.append(one if wider == (one.room, one.lean) else replace(one, wider=wider))
     free = any(any(j.room) or j.lean or j.turn for j in found)
     return tuple(found) if free else ()
 

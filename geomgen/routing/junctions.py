@@ -56,6 +56,8 @@ class Junction:
         room: how far its origin may be from there, along x, y and z of the head frame [mm].
         lean: how far its axis may lean from the middle's [rad].
         turn: how far it may be turned about its axis, either way [rad].
+        wider: room and lean that it may have where nothing is found in those; None where they
+            are all that it may have.
     """
 
     name: str
@@ -63,6 +65,7 @@ class Junction:
     room: Vec
     lean: float
     turn: float = math.pi
+    wider: tuple[Vec, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -82,6 +85,16 @@ class Joined:
     tried: int
 
 
+def widened(junctions: tuple[Junction, ...]) -> tuple[Junction, ...]:
+    """The junctions with as much room as they may have; none when that is no more."""
+    if all(junction.wider is None for junction in junctions):
+        return ()
+    return tuple(
+        one if one.wider is None else replace(one, room=one.wider[0], lean=one.wider[1], wider=None)
+        for one in junctions
+    )
+
+
 def route_joined(
     junctions: tuple[Junction, ...],
     with_poses: Callable[[tuple[Frame, ...]], Problem],
@@ -95,6 +108,8 @@ def route_joined(
         progress: told how it goes.
     """
     middles = tuple(junction.middle for junction in junctions)
+    if not junctions:
+        return None
     if min(edge.length for edge in with_poses(middles).edges) <= 0.0:
         return None
     ranked = _ranked(junctions, with_poses)

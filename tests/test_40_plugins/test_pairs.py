@@ -7,6 +7,7 @@ import pytest
 from geomgen.families import Asked, DoesNotFit, Start, TubeSize
 from geomgen.families.pairs import Spec, first_join, first_length, junctions, lay_out, pairs_of
 from geomgen.geometry.frames import Frame, angle_between, distance, dot, sub
+from geomgen.routing.junctions import widened
 from geomgen.targets.firing import intervals
 
 TUBE = TubeSize(21.0, 19.5)
@@ -146,6 +147,20 @@ def test_rooms_are_as_said_or_as_usual() -> None:
     assert second.turn == pytest.approx(math.pi)
     with pytest.raises(DoesNotFit):
         junctions(spec(merges=[{}]), asked())
+
+
+def test_more_room_is_there_only_where_none_is_said() -> None:
+    free, roomy, fixed, led = widened(
+        junctions(
+            spec(family="8-4-1", merges=[{}, {"room": 30}, {"room": 0}, {"lean": 5}]), asked(I8)
+        )
+    )
+    assert (free.room, free.lean) == ((200, 200, 200), pytest.approx(math.radians(50)))
+    assert (roomy.room, roomy.lean) == ((30, 30, 30), pytest.approx(math.radians(50)))
+    assert (fixed.room, fixed.lean) == ((0, 0, 0), 0.0)
+    assert (led.room, led.lean) == ((200, 200, 200), pytest.approx(math.radians(5)))
+    said = spec(merges=[{"room": 30, "lean": 5}, {"room": 40, "lean": 0}])
+    assert widened(junctions(said, asked())) == ()
 
 
 def test_poses_carry_all_of_a_merge() -> None:
