@@ -5,6 +5,7 @@ The first key to turn is named as the place; others that would do too stand in t
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 from geomgen.design.fixed import Fixed
@@ -27,7 +28,11 @@ def blamed(answer: Impossible | NotFound, base: float, spec: HeaderSpec, fixed: 
         fixed: what was decided without runners.
     """
     if isinstance(answer, NotFound):
-        return _not_found(answer, spec, fixed)
+        told = _not_found(answer, spec, fixed)
+        stands = [key for key in ("pins", "bench") if getattr(spec, key)]
+        if not stands:
+            return told
+        return replace(told, remedy=f"{told.remedy}; what stands binds too ({', '.join(stands)})")
     if answer.kind == "floor":
         return _floor(answer, base, spec)
     if answer.kind == "pitch":
@@ -103,7 +108,8 @@ def _not_found(answer: NotFound, spec: HeaderSpec, fixed: Fixed) -> Complaint:
             " or ".join(_shown(_after(spec, move)) for move in answer.moves),
             _or("move it there: each was laid out and proven", also),
         )
-    if answer.nearest_length is not None:
+    # Longer than the shortest is no answer to it.
+    if answer.nearest_length is not None and spec.runners.length != "shortest":
         return Complaint(
             LENGTH,
             _said_length(spec),

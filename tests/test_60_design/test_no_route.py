@@ -9,6 +9,7 @@ from geomgen.design.fixed import Fixed, fixed_parts
 from geomgen.design.no_route import NoRoute, facts
 from geomgen.errors import Problem
 from geomgen.routing.problem import Binding, Impossible, Move, NotFound
+from geomgen.spec.bench import Pin
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.load import load
 
@@ -145,6 +146,20 @@ def test_moves_are_said_as_the_places_that_were_proven(known) -> None:
     assert told.allowed == "[342.5, -470, 190] or [330, -510, 190]"
     assert "obstacles.2" in told.remedy
     assert "runners.length" in told.remedy
+
+
+def test_the_shortest_is_not_told_to_be_longer(known) -> None:
+    spec, fixed = known["brackenhall-20-sprint"]
+    runners = spec.runners.model_copy(update={"length": "shortest"})
+    short = spec.model_copy(update={"runners": runners})
+    assert blamed(NotFound(7, NEAR, 12.0), BASE, short, fixed).path == ("collector", "at")
+
+
+def test_what_stands_is_named_too(known) -> None:
+    spec, fixed = known["brackenhall-20-sprint"]
+    pinned = spec.model_copy(update={"pins": (Pin(runner=2),)})
+    assert blamed(NotFound(7, NEAR, None), BASE, pinned, fixed).remedy.endswith("too (pins)")
+    assert "pins" not in blamed(NotFound(7, NEAR, None), BASE, spec, fixed).remedy
 
 
 def test_tubes_that_cannot_come_together_are_named_with_how_far_they_are_apart(known) -> None:
