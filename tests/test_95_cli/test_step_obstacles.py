@@ -27,7 +27,7 @@ SPECS = Path(__file__).parents[2] / "specs"
 TWIN = "aldermere-07-twin"
 STEP = "parts/aldermere-gearbox.step"
 MESH = f"{STEP}.mesh"
-BESIDE = ("nut-start", "removal", "stud-access")
+BESIDE = ("clamp-room", "nut-start", "removal", "sensor-room", "stud-access")
 
 
 def spec_in(folder: Path, demo_file: Path, line: str) -> Path:
