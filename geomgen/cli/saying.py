@@ -14,7 +14,7 @@ from geomgen.cli import phases
 from geomgen.errors import Finding, Problem, SpecError, Verdict
 
 if TYPE_CHECKING:
-    from geomgen.cli.pipeline import Unrouted
+    from geomgen.cli.laying_out import Unrouted
 
 FAILED, REFUSED = 1, 2
 
@@ -30,7 +30,7 @@ def command(work: Callable[..., int]) -> Callable[..., int]:
     @functools.wraps(work)
     def wrapped(*args: Any, **kwargs: Any) -> int:
         from geomgen.cli.folder import FolderError
-        from geomgen.cli.pipeline import Unrouted
+        from geomgen.cli.laying_out import Unrouted
 
         as_json = bool(kwargs.get("as_json"))
         try:
