@@ -13,6 +13,7 @@ from geomgen.profiles.loops import area
 from geomgen.spec.contradictions import Rule, Sections, complaint
 from geomgen.spec.engine import ENDS, Head
 from geomgen.spec.positions import cylinders, head_frame, port_centres
+from geomgen.units import in_degrees
 
 _OFF_SQUARE = math.radians(5.0)
 """How far a head's x may be from square to its z; what it is off is taken out of it."""
@@ -101,7 +102,7 @@ def square(s: Sections) -> Iterator[Problem]:
             near += f"; square to this z, [{', '.join(f'{v + 0.0:.4g}' for v in unit(across))}]"
         yield complaint(
             ("heads", i, "place", "x"),
-            f"x {list(head.place.x)} and z {list(head.place.z)}, not square to one another",
+            f"x {list(head.place.x)}, {in_degrees(between):.1f} deg from z {list(head.place.z)}",
             "two directions, square to one another",
             near,
         )

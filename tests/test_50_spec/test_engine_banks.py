@@ -362,14 +362,15 @@ def test_a_head_without_a_place_wants_the_crank_measured_from_its_port() -> None
 
 
 @pytest.mark.parametrize(
-    ("x", "square"), [("[1, 0.05, 0]", True), ("[1, 0.1, 0]", False), ("[1, -1, 0]", False)]
+    ("x", "off"),
+    [("[1, 0.05, 0]", None), ("[1, 0.1, 0]", "95.7 deg"), ("[1, -1, 0]", "45.0 deg")],
 )
-def test_a_heads_x_is_square_to_its_z(x: str, square: bool) -> None:
+def test_a_heads_x_is_square_to_its_z(x: str, off: str | None) -> None:
     """By the arc tangent of 0.05, 0.1 and 1; z is [0, -1, 0]. Up to 5 deg are taken out of x."""
     told = problems(FLAT, ("x: [1, 0, 0], z: [0, -1, 0]", f"x: {x}, z: [0, -1, 0]"))
-    assert [p.path for p in told] == ([] if square else [("heads", 1, "place", "x")])
-    if not square:
-        assert told[0].found.endswith("z [0.0, -1.0, 0.0], not square to one another")
+    assert [p.path for p in told] == ([] if off is None else [("heads", 1, "place", "x")])
+    if off is not None:
+        assert told[0].found.endswith(f"{off} from z [0.0, -1.0, 0.0]")
         assert told[0].remedy.endswith("square to this z, [1, 0, 0]")
 
 
