@@ -34,7 +34,8 @@ def _finding(design: Design, joint: Joint) -> Finding:
     left = left_by_runners(design, (placed(room.field, joint.frame),))
     if bar is not None or left.room < 0.0:
         worst = bar or Bar(left.runner, -left.room)
-        return _fail(joint, f"{worst.name} stands {worst.lacks:.1f} mm into the band's room", worst)
+        said = f"{worst.name} stands {worst.lacks:.1f} mm into the band's room"
+        return _fail(design, joint, said, worst)
     barred: list[tuple[Bar, float]] = []
     for place in clocked(design, joint):
         bar = _barred(design, place)
@@ -48,6 +49,7 @@ def _finding(design: Design, joint: Joint) -> Finding:
         barred.append((Bar("every tool's way", 0.0), place.clocking))
     least, at = min(barred, key=lambda pair: (pair[0].lacks, pair[1]))
     return _fail(
+        design,
         joint,
         f"its screw has room with a tool nowhere round; at {at:g} deg, where least is in its way, "
         f"{least.name} stands {least.lacks:.1f} mm into it"
@@ -84,7 +86,9 @@ def _free(joint: Joint, place: Clocked, tool: str, room: float) -> Finding:
     )
 
 
-def _fail(joint: Joint, said: str, bar: Bar) -> Finding:
+def _fail(design: Design, joint: Joint, said: str, bar: Bar) -> Finding:
+    ways = "lengthen or turn the pipe that ends in it, list another tool, or "
+    still = bar.name in {obstacle.name for obstacle in design.problem.obstacles}
     return Finding(
         NAME,
         joint.name,
@@ -93,7 +97,6 @@ def _fail(joint: Joint, said: str, bar: Bar) -> Finding:
         -bar.lacks,
         0.0,
         "mm",
-        "lengthen or turn the pipe that ends in it, list another tool, or keep runners away with "
-        "an obstacle",
+        ways + (f"move {bar.name}" if still else "keep runners away with an obstacle"),
         joint.frame.origin,
     )

@@ -86,7 +86,7 @@ _REMEDIES = {
     "hole to edge": "leave a larger boss round the bolt",
     "rim to edge": "open the gasket's holes less",
     "window land": "leave more land round the window",
-    "hole to window": "move the bolt away, or take a smaller tube or fit",
+    "hole to window": "move the bolt away, or make the window smaller: tube, fit, bore or seat",
     "window to window": "take a greater pitch, a wider bar or narrower windows, or another process",
     "hole to hole": "move the bolts apart, or have them drilled",
     "relief web": "leave more web (flange.relief.web)",

@@ -47,8 +47,14 @@ def _finding(
         percent,
         passes,
         "%",
-        "" if verdict is Verdict.PASS else "give all of them the same length",
+        "" if verdict is Verdict.PASS else _remedy(design),
     )
+
+
+def _remedy(design: Design) -> str:
+    if design.tuning.rule == "as-laid":
+        return "move the outlet or its stubs, or take a family that makes them equal"
+    return "give all of them the same length"
 
 
 def _as_engine(design: Design, spread: float, mean: float) -> str:

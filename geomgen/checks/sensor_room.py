@@ -54,9 +54,16 @@ def _airs(design: Design, one: Attachment) -> Iterator[tuple[float, str]]:
         if tube.name != one.fitted.host:
             near = between(room, Span.whole(tube.path), _CLOSE)
             yield near.lower - radius - tube.outer_radius, tube.name
+    own = (one.fitted.host, one.fitted.name, _stub_of(one.fitted.host))
     for name, bar, wide in design.collector.envelopes:
-        if name not in (one.fitted.host, one.fitted.name):
+        if name not in own:
             near = between(room, Span.whole(bar), _CLOSE)
             yield near.lower - radius - wide, name
     for obstacle in design.problem.obstacles:
         yield to_field(room, obstacle.field, _CLOSE).lower - radius, obstacle.name
+
+
+def _stub_of(host: str) -> str:
+    """The stub that a runner goes on in: of a log the very tube that the bung stands on."""
+    kind, _, cylinders = host.partition(" ")
+    return f"stub {cylinders}" if kind == "runner" else ""

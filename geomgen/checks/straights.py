@@ -48,15 +48,17 @@ def run(design: Design) -> tuple[Finding, ...]:
                 length,
                 needed,
                 "mm",
-                _remedy(ok, there),
+                _remedy(ok, there, design.tuning.rule == "as-laid"),
             )
         )
     return tuple(found)
 
 
-def _remedy(ok: bool, there: bool) -> str:
+def _remedy(ok: bool, there: bool, as_laid: bool) -> str:
     if ok:
         return ""
+    if as_laid:
+        return "move the collector or lengthen its stubs, or allow shorter straights on the shelf"
     return (
         "it is there already"
         if there

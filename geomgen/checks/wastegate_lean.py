@@ -37,10 +37,11 @@ def _finding(design: Design, one: Attachment) -> Finding:
         NAME,
         fitted.name,
         judged(ok),
-        f"{lean:.1f} deg from the way the gas goes in {fitted.host}" + ("" if ok else f": {turn}"),
+        f"{lean:.1f} deg from the way the gas goes in {fitted.host}, at most {limit:g} deg"
+        + ("" if ok else f": {turn}"),
         lean,
         limit,
         "deg",
-        "" if ok else "make its lean smaller",
+        "" if ok else f"make its lean {limit:g} deg or less",
         fitted.at,
     )

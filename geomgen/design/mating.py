@@ -29,7 +29,8 @@ def mated(layout: Layout, standing: tuple[Plate, ...]) -> tuple[Joint, ...]:
         layout: with everything that is attached.
         standing: plates of the spec's own that are part of the manifold.
     """
-    held = {face.name for face in layout.bolted}
+    held = {face.name for face in layout.bolted if face.bolts or face.far}
+    welded = {face.name: face.welded for face in layout.bolted}
     plates = (*layout.plates, *standing)
     return (
         *(_far(face) for face in layout.bolted if face.far),
@@ -37,7 +38,7 @@ def mated(layout: Layout, standing: tuple[Plate, ...]) -> tuple[Joint, ...]:
             joint
             for plate in plates
             if not plate.loose and _words(plate) not in held
-            for joint in _joints(plate, layout.envelopes)
+            for joint in _joints(plate, layout.envelopes, welded.get(_words(plate), ()))
         ),
     )
 
@@ -57,11 +58,13 @@ def _turned(frame: Frame) -> Frame:
     return Frame(frame.origin, scale(frame.x, -1.0), scale(frame.z, -1.0))
 
 
-def _joints(plate: Plate, envelopes: tuple[Envelope, ...]) -> Iterator[Joint]:
-    name, pipes = _words(plate), _ending(plate, envelopes)
+def _joints(
+    plate: Plate, envelopes: tuple[Envelope, ...], welded: tuple[str, ...]
+) -> Iterator[Joint]:
+    name, pipes = _words(plate), (*_ending(plate, envelopes), *welded)
     if plate.ring is not None:
         ring = bounding_box(plate.outer).right
-        yield Joint(name, plate.frame, 0.0, (), (plate.name,), ring, pipes)
+        yield Joint(name, plate.frame, 0.0, (), (plate.name, name), ring, pipes)
         return
     threaded = [hole for hole in plate.holes if hole.thread in FASTENERS]
     near = tuple(_stud(plate, hole) for hole in threaded if hole.kind == "clearance")

@@ -113,8 +113,8 @@ def advice(fit: Fit) -> str:
         f"then {filed} to the drawn size",
         "finer process": f"take a finer process, or name what the shop holds in "
         f"limits.window_tolerance: this one leaves up to {fit.file:.1f} mm a side to file",
-        "too loose": "make the fit smaller, 0.2 to 0.4 mm, or set limits.weld_gap_over_wall: the "
-        "gap as drawn is wider than the wall can bridge",
+        "too loose": "make the fit smaller, 0.2 to 0.4 mm, by fit, bore or seat, or set "
+        "limits.weld_gap_over_wall: the gap as drawn is wider than the wall can bridge",
         "unknown": "ask the shop what it holds, and name it in limits.window_tolerance",
     }[fit.way]
 

@@ -16,7 +16,7 @@ from geomgen.profiles.loops import Profile, circle
 from geomgen.recipe.nodes import Cut, Node, Prism, Tube
 
 if TYPE_CHECKING:
-    from geomgen.families.log import Outlet
+    from geomgen.families._log_outlet import Outlet
 
 _KEY: tuple[str | int, ...] = ("collector", "outlet")
 

@@ -43,6 +43,7 @@ class Bolted:
         far: bolts that are screwed into the flange itself from its other side, in its frame
             turned half round about y.
         far_seat: height of their heads' seat there, over the gasket face [mm].
+        welded: names of envelopes of what is welded on it within its edge, as a clamp's band goes.
     """
 
     name: str
@@ -52,6 +53,7 @@ class Bolted:
     bolts: tuple[Bolt, ...]
     far: tuple[Bolt, ...] = ()
     far_seat: float = 0.0
+    welded: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

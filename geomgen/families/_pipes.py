@@ -19,6 +19,9 @@ MOST_TURN = math.radians(175.0)
 
 _WAYS = ("od", "bore", "nps", "dn")
 
+SIZED_BY = (*_WAYS, "wall")
+"""Keys that say a pipe's size."""
+
 
 class PipeSize(StrictModel):
     """A round tube or pipe: its wall, and one of OD, bore, or nominal size."""

@@ -21,7 +21,7 @@ from geomgen.geometry.fields import Box as BoxField
 from geomgen.geometry.fields import Cylinder as CylinderField
 from geomgen.geometry.fields import placed
 from geomgen.geometry.frames import Frame, Vec, add, angle_between, cross, norm, scale, unit
-from geomgen.plates import NoPlate, Plate, PlateHole, rectangular
+from geomgen.plates import NoPlate, Plate, PlateHole, rectangular, vband
 from geomgen.plates import round as round_
 from geomgen.plates._said import PartName
 from geomgen.units import Angle, Direction, Point, Quantity, Size, Span, StrictModel, later, refusal
@@ -158,6 +158,24 @@ class Round(round_.Spec):
         return self
 
 
+class VBand(vband.Spec):
+    """The manifold's ring at a turbine that a V-band clamp holds; the turbine says where it is."""
+
+    name: PartName = "turbine_ring"
+    """Name of the part and of its files: small letters, digits and _."""
+    bore: Size
+    """Diameter of the bore, which the transition ends in."""
+    window: Literal["butt"] = "butt"
+    """The transition stands on its face."""
+
+    @model_validator(mode="after")
+    def _stands_at_the_turbine(self) -> Self:
+        _not_stood(self)
+        if self.pair:
+            raise refusal("a pair", "one ring: its mate is the turbine's", "take pair out")
+        return self
+
+
 class Turbine(StrictModel):
     """A turbine in the frame of its inlet: x right, y up, z out of it, as one looks at it."""
 
@@ -169,10 +187,10 @@ class Turbine(StrictModel):
     """Clocking about its inlet, clockwise as one looks at the inlet; at 0 its y is as far up
     as the inlet allows, or, where the inlet faces straight up or down, its x is the head's.
     Flange, envelopes, drain and support turn with it."""
-    inlet: Annotated[Rectangular | Round, Discriminator("kind")]
-    """The manifold's flange: a plate with a rectangular or a round window. With a
-    ``divider`` the turbine has two scrolls and the manifold two gas volumes. 12 mm finished
-    and 2 mm ``facing`` is usual."""
+    inlet: Annotated[Rectangular | Round | VBand, Discriminator("kind")]
+    """The manifold's flange: a plate with a rectangular or a round window, or a V-band's ring.
+    With a ``divider`` the turbine has two scrolls and the manifold two gas volumes. 12 mm
+    finished and 2 mm ``facing`` is usual of a plate."""
     gasket: Span = 1.0
     """Between the flange and the turbine, as compressed."""
     fasteners: Literal["studs", "bolts"] | None = later()
@@ -201,6 +219,20 @@ class Turbine(StrictModel):
             )
         return self
 
+    @model_validator(mode="after")
+    def _clamps_have_no_bolts(self) -> Self:
+        said = [k for k in ("fasteners", "flange_thickness", "protrusion") if getattr(self, k)]
+        if isinstance(self.inlet, VBand) and said:
+            raise refusal(
+                f"{said[0]} beside a V-band inlet", "a clamp alone", f"take {said[0]} out"
+            )
+        return self
+
+    @property
+    def divider(self) -> float | None:
+        """Width of the inlet's bar [mm]; None where it has none."""
+        return None if isinstance(self.inlet, VBand) else self.inlet.divider
+
 
 def upright(spec: Turbine, up: Vec) -> Frame:
     """The flange's frame at roll 0: z to the tube side, y as far up as it goes.
@@ -228,8 +260,10 @@ def flange(spec: Turbine, up: Vec) -> Plate:
     try:
         if isinstance(said, Rectangular):
             plate = rectangular.plate(said, frame)
-        else:
+        elif isinstance(said, Round):
             plate = round_.plate(said, frame)
+        else:
+            plate = vband.plate(said, frame)
     except NoPlate as error:
         key = (*KEY, "inlet", *error.key)
         raise DoesNotFit(key, error.found, error.allowed, error.remedy) from None
@@ -237,7 +271,10 @@ def flange(spec: Turbine, up: Vec) -> Plate:
 
 
 def bolted(spec: Turbine, plate: Plate) -> Bolted:
-    """The flange's bolts: on the tube side, or on the turbine's where the flange is tapped."""
+    """The flange's bolts: on the tube side, or on the turbine's where the flange is tapped.
+
+    A V-band's ring has none.
+    """
     seat = plate.thickness
     face = Bolted(plate.name.replace("_", " "), plate.frame, plate.outer, seat, ())
     if any(hole.kind == "tapped" for hole in plate.holes):

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import Field, model_validator
 
 from geomgen.families import (
     AreaAt,
@@ -29,6 +29,7 @@ from geomgen.families import (
     Start,
     TubeSize,
 )
+from geomgen.families._log_outlet import Outlet, with_own_end
 from geomgen.families._log_parts import Outflow, amounts, gas, metal, outflow
 from geomgen.families._logging import LAND, Log, SetOn, apart, clears, lead_to, set_on
 from geomgen.families._pipes import PipeSize, TurnBend, bend_toward, each_is_one
@@ -36,39 +37,10 @@ from geomgen.geometry.centreline import Bend, Centreline, Straight
 from geomgen.geometry.frames import distance, norm, sub, unit
 from geomgen.names import Material
 from geomgen.recipe.nodes import NamedFace
-from geomgen.units import Direction, Point, Quantity, Size, Span, StrictModel, later, parse, refusal
+from geomgen.units import Direction, Point, Quantity, Size, Span, StrictModel, later
 
 KIND = "log"
 LAYS_RUNNERS = True
-
-_HOW = "start, end, a share of the log from 0 to 1, or more mm from its first end"
-
-
-def _place(value: Any) -> Any:
-    if value in ("start", "end"):
-        return value
-    if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise refusal(value, _HOW, "write 0.5")
-    place = parse(value, "length")
-    if place < 0.0:
-        raise refusal(value, _HOW, "count from the log's first end")
-    return place
-
-
-OutletPlace = Annotated[
-    float | Literal["start", "end"],
-    BeforeValidator(_place),
-    WithJsonSchema(
-        {
-            "anyOf": [
-                {"enum": ["start", "end"]},
-                {"type": "number", "minimum": 0},
-                {"type": "string", "pattern": r"^\s*[0-9.]"},
-            ]
-        }
-    ),
-]
-
 
 class LogTube(PipeSize):
     """The log's tube: OD, bore or nominal size, and wall."""
@@ -92,27 +64,6 @@ class OneStub(Stub):
 
     cylinder: Annotated[int, Field(strict=True, ge=1, le=16)]
     """Its cylinder; it has nothing of ``stub``."""
-
-
-class Outlet(PipeSize):
-    """The tube that takes the gas from the log."""
-
-    at: OutletPlace = 0.5
-    """Where along the log: a share of its length from 0 to 1, or more than 1: mm, counted from
-    its first end. ``start`` and ``end``: the log's own end is the outlet, whose size it then
-    has."""
-    direction: Direction | None = later()
-    """The way the gas leaves the log; of the log's own ends it follows."""
-    length: Span = 40.0
-    """Straight from the log's outside, along its centreline, or from the log's end."""
-    bend: TurnBend | None = later()
-    """Turns it behind that."""
-    tail: Span = 0.0
-    """Straight behind the bend."""
-    end: Literal["plain"] = "plain"
-    """How it ends."""
-    material: Material | None = later()
-    """Grade; that of the runners without it."""
 
 
 class Cast(StrictModel):
@@ -155,6 +106,11 @@ class Spec(StrictModel):
     """All of it, with the head flange, as one casting: the baseline that a header replaces. Bends
     then need not be on the shelf, the flange's window is ``butt``, and nothing is cut from
     plate."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _own_end(cls, said: Any) -> Any:
+        return with_own_end(said)
 
 
 @dataclass(frozen=True)

@@ -206,7 +206,7 @@ def _limb(
 
 def _hold_bar(spec: Spec, wall: float) -> None:
     """Both transitions stand on the flange's back beside the bar, which the walls may not fill."""
-    bar = spec.turbine.inlet.divider or 0.0
+    bar = spec.turbine.divider or 0.0
     if bar <= 2.0 * wall:
         raise DoesNotFit(
             (*KEY, "inlet", "divider"),
@@ -281,10 +281,16 @@ def _layout(
         if len(limbs) > 1
         else (),
         plates=(plate,),
-        bolted=(bolted(spec.turbine, plate),),
+        bolted=(replace(bolted(spec.turbine, plate), welded=_within(plate, limbs, size)),),
         kept=envelopes(spec.turbine, asked.up),
         branches=tuple(_branch(limb, limbs, size) for limb in limbs),
     )
+
+
+def _within(plate: Plate, limbs: list[_Limb], size: TubeSize) -> tuple[str, ...]:
+    """Transitions that stay within the flange's edge all along."""
+    inside = plate.ring is not None and size.outer_radius < bounding_box(plate.outer).right
+    return tuple(_suffixed("inlet", limb) for limb in limbs) if inside else ()
 
 
 def _suffixed(name: str, limb: _Limb) -> str:
@@ -358,16 +364,16 @@ def _facts(
         ("inlet_wall_angle_deg", math.degrees(max(limb.nozzle.wall_angle for limb in limbs))),
         ("inlet_area_dip_percent", 100.0 * max(limb.nozzle.dip for limb in limbs)),
         ("inlet_area_mm2", first.stations[-1][1]),
-        ("flange_thickness_mm", plate.thickness),
-        ("flange_facing_mm", plate.facing),
     ]
+    what = "flange" if plate.ring is None else "ring"
+    found += [(f"{what}_thickness_mm", plate.thickness), (f"{what}_facing_mm", plate.facing)]
     for limb, scroll in zip(limbs, scrolls, strict=True):
         way = limb.merged.length + limb.pipe.length + limb.nozzle.length
         found.append((f"{_suffixed('slot_to_turbine', limb)}_mm", way))
         cc = math.fsum(bore_volume(node) for node in scroll.gas) / 1000.0
         found.append((f"{_suffixed('collector', limb)}_volume_cc", cc))
     if len(limbs) > 1:
-        found.append(("divider_mm", spec.turbine.inlet.divider or 0.0))
+        found.append(("divider_mm", spec.turbine.divider or 0.0))
     if spec.valves is not None:
         one = math.pi * spec.valves.diameter * spec.valves.lift
         bore = math.pi * asked.tube.inner_radius**2

@@ -172,6 +172,16 @@ def test_lengths_to_the_logs_own_end():
     assert first == pytest.approx([88.0, 0.0, 0.0, 0.0])
 
 
+@pytest.mark.parametrize("size", [{}, {"nps": "2"}, {"wall": 3.91}])
+def test_the_logs_own_end_has_the_logs_size_without_being_told(size):
+    """ASME B36.10M: a 2 in pipe is 60.3 OD."""
+    said = spec(outlet={"at": "start", "length": 30, **size})
+    assert (said.outlet.od, said.outlet.wall) == (60.3, 3.91)
+    assert Spec.model_validate(said.model_dump()) == said
+    with pytest.raises(ValidationError):
+        spec(outlet={**OUTLET, **size, "od": None, "wall": None} | size)
+
+
 @settings(max_examples=30)
 @given(st.lists(st.floats(-300, 300), min_size=2, max_size=6))
 def test_gas_joins_other_gas_between_its_stub_and_the_outlet(ways):

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from shapely.geometry import Polygon
 from turbos import HALVED, I4, I6, INLET, UP, WHOLE_PIPE, asked, spec
 
+from geomgen.design.mating import mated
 from geomgen.families import DoesNotFit, TubeSize
 from geomgen.families._nozzle import nozzle
 from geomgen.families._turbine import flange, own_frame
@@ -77,6 +78,39 @@ def test_bolts_stand_in_the_turbine_with_their_nuts_on_the_tube_side() -> None:
     assert {tuple(map(abs, bolt.at)) for bolt in face.bolts} == {(45.0, 37.0, 1.5)}
     assert {bolt.at[2] for bolt in face.bolts} == {-1.5}
     assert {bolt.protrusion for bolt in face.bolts} == {1.5 + 12 + 8.4 + 5}
+
+
+RING = {"kind": "vband", "od": 84, "bore": 54.76, "thickness": 16, "material": "304"}
+
+
+def test_a_v_band_inlet_is_a_ring_that_a_clamp_wants_room_at() -> None:
+    layout = lay_out(spec(inlet=RING), asked(I4))
+    (face,), (ring,) = layout.bolted, layout.plates
+    assert (face.bolts, face.far, ring.holes, ring.name) == ((), (), (), "turbine_ring")
+    assert [piece.name for piece in layout.pieces][-1] == "inlet"
+    (joint,) = mated(layout, ())
+    assert (joint.ring, joint.name, joint.pipes) == (42.0, "turbine ring", ("inlet",))
+    assert "flange_thickness_mm" not in dict(layout.facts)
+    # A pipe that is wider than its ring is in the band's way.
+    (tight,) = mated(lay_out(spec(inlet={**RING, "od": 60}), asked(I4)), ())
+    assert tight.pipes == ()
+
+
+@pytest.mark.parametrize(
+    ("turbine", "inlet"),
+    [
+        ({"fasteners": "bolts"}, {}),
+        ({"protrusion": 30}, {}),
+        ({"flange_thickness": 14}, {}),
+        ({}, {"pair": True}),
+        ({}, {"bore": None}),
+        ({}, {"at": "outlet"}),
+        ({}, {"divider": 6}),
+    ],
+)
+def test_what_a_v_band_inlet_has_not_is_refused(turbine, inlet) -> None:
+    with pytest.raises(ValidationError):
+        spec(turbine, {**RING, **inlet})
 
 
 # The transition to the window

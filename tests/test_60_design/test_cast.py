@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from geomgen.checks import bends_on_shelf, run_all
+from geomgen.checks import bends_on_shelf, run_all, straights
 from geomgen.design.amounts import amounts, blend
 from geomgen.design.fixed import fixed_parts
 from geomgen.design.grades import density
@@ -76,6 +76,14 @@ def test_unequal_ways_of_a_log_only_warn(cast, welded):
     for design in (cast, welded):
         (spread,) = [f for f in run_all(design) if f.name == "length-spread"]
         assert spread.verdict is Verdict.WARN
+        assert "outlet" in spread.remedy  # there is no length to give them
+
+
+def test_short_straights_of_a_log_are_not_blamed_on_the_lock(welded):
+    problem = replace(welded.problem, shelf=replace(welded.problem.shelf, straight_at_start=99.0))
+    found = straights.run(replace(welded, problem=problem))
+    assert {f.verdict for f in found} == {Verdict.FAIL}
+    assert not [f for f in found if "lock" in f.remedy]
 
 
 def test_checks_of_a_welded_log(welded):

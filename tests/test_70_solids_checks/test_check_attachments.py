@@ -103,7 +103,7 @@ def test_a_gate_that_leans_back_fails():
     (found,) = wastegate_lean.run(back)
     assert found.verdict is Verdict.FAIL
     assert found.value == pytest.approx(140.0)
-    assert "U-turn" in found.message
+    assert "at most 45 deg: a U-turn" in found.message
     assert verdicts(wastegate_lean, limit(gated(), "wastegate_lean", 39.0)) == {
         "gate": Verdict.FAIL
     }
@@ -191,6 +191,21 @@ def test_room_over_a_bung_that_is_taken_fails():
     inside = changed(stepped(), "oxygen_bung", room=(across, 10.0))
     found = {f.subject: f for f in sensor_room.run(inside)}
     assert found["oxygen_bung"].verdict is Verdict.FAIL
+
+
+def test_a_runners_own_stub_bars_no_sensor_on_it():
+    """Of a log both are one tube: the room over a boss ends in the tube that it stands on."""
+    (one,) = (o for o in stepped().attachments if o.fitted.name == "egt_1")
+    room, radius = one.fitted.room
+    bars = (*stepped().collector.envelopes, ("stub 1", room, radius))
+    found = verdicts(sensor_room, with_bars(stepped(), bars))
+    assert found["egt_1"] is Verdict.PASS
+    other = verdicts(sensor_room, with_bars(stepped(), (*bars, ("stub 2", room, radius))))
+    assert other["egt_1"] is Verdict.FAIL
+
+
+def with_bars(design: Design, bars) -> Design:
+    return replace(design, collector=replace(design.collector, envelopes=bars))
 
 
 def test_nothing_passes_beside_a_solid_that_was_not_measured():
