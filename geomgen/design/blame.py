@@ -108,6 +108,15 @@ def _not_found(answer: NotFound, spec: HeaderSpec, fixed: Fixed) -> Complaint:
             " or ".join(_shown(_after(spec, move)) for move in answer.moves),
             _or("move it there: each was laid out and proven", also),
         )
+    if answer.links_longer is not None:
+        link = fixed.layout.links[0]
+        told = _no_places(spec, fixed)
+        return replace(
+            told,
+            path=("collector", "secondary", "length"),
+            allowed=f"{link.length + answer.links_longer:g} mm, which was laid out and proven",
+            remedy=f"ask for that; or {told.remedy}",
+        )
     # Longer than the shortest is no answer to it.
     if answer.nearest_length is not None and spec.runners.length != "shortest":
         return Complaint(
@@ -125,9 +134,10 @@ def _unaided(bind: Binding, spec: HeaderSpec, fixed: Fixed) -> Complaint:
     if bind.kind == "places":
         return _no_places(spec, fixed)
     if bind.kind == "alone":
+        said = _asked(fixed, bind.subject) or _said_length(spec)
         return Complaint(
             length,
-            f"{_said_length(spec)}, at which {bind.subject} finds no path",
+            f"{said}, at which {bind.subject} finds no path",
             "a length at which it does",
             f"try a longer one, or another place of the collector ({_dotted(place)})",
         )
@@ -157,15 +167,25 @@ def _too_near(bind: Binding, spec: HeaderSpec) -> Complaint:
 def _no_places(spec: HeaderSpec, fixed: Fixed) -> Complaint:
     """No places for free junctions: how far those are apart that must come together."""
     one, two, apart = _farthest(fixed)
+    link, layout = fixed.layout.links[0], fixed.layout
+    behind = dict(layout.ends[link.slots[0]])[spec.runners.length_to]
     return Complaint(
         ("collector", "merges"),
         f"no places for the first merges; tubes {one} and {two}, which meet first, begin "
-        f"{apart:.0f} mm apart",
+        f"{apart:.0f} mm apart; of a secondary's {link.length:.0f} mm the merges at its ends take "
+        f"{link.before + behind:.0f}, which leaves {link.length - link.before - behind:.0f} mm of "
+        "tube to bend",
         "room in which each is reached at the lengths that are asked",
         f"give longer primaries ({_dotted(LENGTH)}) or secondaries (collector.secondary.length), "
         f"more room (collector.merges: at, room), or move the last merge ({_dotted(_place(spec))}) "
         "farther from the ports",
     )
+
+
+def _asked(fixed: Fixed, tube: str) -> str:
+    """The length of a tube between junctions, as asked; empty for others."""
+    found = [link.length for link in fixed.layout.links if link.name == tube]
+    return f"{found[0]:g} mm" if found else ""
 
 
 def _farthest(fixed: Fixed) -> tuple[int, int, float]:

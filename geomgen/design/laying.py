@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -19,7 +20,7 @@ from geomgen.geometry.frames import Frame
 from geomgen.geometry.solid_field import Solid
 from geomgen.routing.assignments import in_order
 from geomgen.routing.clear import clear
-from geomgen.routing.junctions import DRAWN, Junction, route_joined, widened
+from geomgen.routing.junctions import DRAWN, Joined, Junction, out_of_reach, route_joined, widened
 from geomgen.routing.problem import Binding, Impossible, NotFound, Problem, Routed
 from geomgen.routing.score import layout_score
 from geomgen.routing.shortest import Shortest, shortest
@@ -131,6 +132,10 @@ Ahead = Callable[[Task], None]
 """Told what is asked before the router looks for runners; may refuse by raising."""
 
 
+_LONGER = (1.25, 1.5, 2.0)
+"""Lengths of secondaries that are tried where those asked for find no places, over those."""
+
+
 def nothing(_task: Task) -> None:
     """Have nothing to say."""
 
@@ -181,26 +186,39 @@ def lay_out(task: Task, progress: Progress, ahead: Ahead = nothing) -> Laid:
 
 def _placed(task: Task, progress: Progress) -> tuple[Task, Routed]:
     """The task with its free junctions where all tubes reach, and the tubes laid out."""
-    spec, fixed = task.spec, task.fixed
-
-    def with_poses(poses: tuple[Frame, ...]) -> Problem:
-        layout = laid_out(spec, replace(fixed.asked, poses=poses))
-        layout = replace(layout, envelopes=(*layout.envelopes, *fixed.plates.envelopes))
-        return with_layout(spec, fixed, task.problem, layout)
-
+    with_poses = _with_poses(task)
+    certain = out_of_reach(task.problem)
+    if certain is not None:
+        raise _no_route(task, certain, _beside(task, certain))
     joined = route_joined(task.free, with_poses, progress)
     if joined is None:
         joined = route_joined(widened(task.free), with_poses, progress)
     if joined is None:
         # With the junctions in the middle of their rooms, in case that routes after all.
         return task, _in_the_middle(task, progress)
-    placed = at_poses(spec, fixed, joined.poses)
-    problem = routing_problem(spec, placed, task.solids)
-    task = replace(task, fixed=placed, problem=problem)
-    if clear(problem, joined.routed.paths, joined.routed.slots):
-        return task, joined.routed
+    task, routed = _settled(task, joined)
     # The room for tools was that beside junctions in the middle of their rooms.
-    return task, _routed(task, progress)[0]
+    return task, routed or _routed(task, progress)[0]
+
+
+def _settled(task: Task, joined: Joined) -> tuple[Task, Routed | None]:
+    """The task with its junctions in place, and the layout where it keeps clear there too."""
+    placed = at_poses(task.spec, task.fixed, joined.poses)
+    problem = routing_problem(task.spec, placed, task.solids)
+    kept = clear(problem, joined.routed.paths, joined.routed.slots)
+    return replace(task, fixed=placed, problem=problem), joined.routed if kept else None
+
+
+def _with_poses(task: Task) -> Callable[[tuple[Frame, ...]], Problem]:
+    """The task's problem for any poses of its free junctions."""
+    spec, fixed = task.spec, task.fixed
+
+    def posed(poses: tuple[Frame, ...]) -> Problem:
+        layout = laid_out(spec, replace(fixed.asked, poses=poses))
+        layout = replace(layout, envelopes=(*layout.envelopes, *fixed.plates.envelopes))
+        return with_layout(spec, fixed, task.problem, layout)
+
+    return posed
 
 
 def _in_the_middle(task: Task, progress: Progress) -> Routed:
@@ -209,23 +227,38 @@ def _in_the_middle(task: Task, progress: Progress) -> Routed:
     Raises:
         NoRoute: there is none, which says little of junctions that stand elsewhere.
     """
-    try:
-        return _routed(task, progress)[0]
-    except NoRoute as error:
-        found = error.answer
-        names = " and ".join(junction.name for junction in task.free)
-        why = found.reason if isinstance(found, Impossible) else found.binding.text
-        moves = () if isinstance(found, Impossible) else found.moves
-        longer = None if isinstance(found, Impossible) else found.nearest_length
-        places = (
-            f"of {names} no places were found from which all tubes go on; in the middle of their "
-            f"rooms {why}"
-        )
-        tried = 0 if isinstance(found, Impossible) else found.tried
-        binding = Binding("places", places)
-        weighed = DRAWN * (2 if widened(task.free) else 1)
-        answer = NotFound(tried + weighed, binding, longer, moves)
-        raise _no_route(task, answer, error.base) from None
+    found = route(task.problem, progress, ways_out=False)
+    if isinstance(found, Routed):
+        return found
+    names = " and ".join(junction.name for junction in task.free)
+    why = found.reason if isinstance(found, Impossible) else found.binding.text
+    places = (
+        f"of {names} no places were found from which all tubes go on; in the middle of their "
+        f"rooms {why}"
+    )
+    tried = 0 if isinstance(found, Impossible) else found.tried
+    weighed = DRAWN * (2 if widened(task.free) else 1)
+    longer = _longer_links(task, progress)
+    answer = NotFound(tried + weighed, Binding("places", places), None, (), longer)
+    raise _no_route(task, answer, _beside(task, answer))
+
+
+def _longer_links(failed: Task, progress: Progress) -> float | None:
+    """By how much longer tubes between the junctions were when all was laid out [mm].
+
+    Each length is asked for just as the spec would, so that it is found again when it does.
+    """
+    said, collector = failed.fixed.layout.links[0].length, failed.spec.collector
+    for part in _LONGER:
+        length = 10.0 * math.ceil(part * said / 10.0)
+        secondary = collector.secondary.model_copy(update={"length": length})
+        changed = collector.model_copy(update={"secondary": secondary})
+        spec = failed.spec.model_copy(update={"collector": changed})
+        other = task(spec, None, failed.files, failed.solids)
+        joined = route_joined(other.free, _with_poses(other), progress)
+        if joined is not None and _settled(other, joined)[1] is not None:
+            return length - said
+    return None
 
 
 def _routed(task: Task, progress: Progress) -> tuple[Routed, CommonLength | None]:

@@ -195,9 +195,9 @@ def _hold_link(edge: Edge, link: Link) -> None:
     raise SpecError(
         (
             Complaint(
-                ("collector",),
+                ("collector", "secondary", "length"),
                 f"{link.length:.1f} mm for {link.name}",
-                f"more than {link.length - edge.length:.1f} mm, which the junctions at its ends "
+                f"more than {link.length - edge.length:.1f} mm, which the merges at its ends "
                 "alone take",
                 "ask for a longer one",
             ),

@@ -50,6 +50,10 @@ def _ways_out(answer: NotFound) -> list[str]:
     if answer.nearest_length is not None:
         ways.append(f"all runners {answer.nearest_length:.1f} mm longer than asked")
     ways += [_moved(move) for move in answer.moves]
+    if answer.links_longer is not None:
+        ways.append(f"secondaries {answer.links_longer:.1f} mm longer than asked")
+    if not ways and answer.binding.kind == "places":
+        return ["No longer secondaries that free them were found.", "Look at what is said below."]
     if not ways:
         return [
             "Neither a longer common length nor a move of the collector that frees them was found.",
@@ -80,6 +84,7 @@ def facts(answer: Impossible | NotFound, base: float) -> dict[str, object]:
         "tried": answer.tried,
         "binding": answer.binding.text,
         "longer_by_mm": answer.nearest_length,
+        "secondaries_longer_by_mm": answer.links_longer,
         "moves": [
             {"axis": move.axis, "by_mm": move.by, "half_failed": move.half_failed}
             for move in answer.moves

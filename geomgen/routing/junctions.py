@@ -16,12 +16,13 @@ from itertools import islice
 import numpy as np
 
 from geomgen.geometry.distance import Span, between, between_straights, points_at, to_field
-from geomgen.geometry.frames import Frame, Vec, add, cross, scale, unit
+from geomgen.geometry.frames import Frame, Vec, add, cross, distance, scale, unit
+from geomgen.routing.assignments import allowed
 from geomgen.routing.attempt import EFFORTS, Effort, Progress, quiet
 from geomgen.routing.draws import kronecker
 from geomgen.routing.ease import ends_for, strains
 from geomgen.routing.paths import Floats
-from geomgen.routing.problem import Body, Problem, Routed
+from geomgen.routing.problem import Body, Edge, Impossible, Problem, Routed
 from geomgen.routing.solve import briefly
 from geomgen.routing.stations import astray
 
@@ -40,6 +41,7 @@ _TRIED = 24
 """Of the easiest choices, and of those that may route."""
 
 _ENOUGH = 2
+_ROUNDING = 1e-6  # of lengths that are summed up [mm]
 _NEAR = 0.5
 """Of a distance that is only asked whether it is enough [mm]."""
 
@@ -92,6 +94,53 @@ def widened(junctions: tuple[Junction, ...]) -> tuple[Junction, ...]:
     return tuple(
         one if one.wider is None else replace(one, room=one.wider[0], lean=one.wider[1], wider=None)
         for one in junctions
+    )
+
+
+def out_of_reach(problem: Problem) -> Impossible | None:
+    """A tube out of a junction too short wherever the junction stands.
+
+    What feeds it begins in a known place, and it ends in a known slot. Between the two are the
+    tube in, the junction itself, from the slot of the tube in to where the tube out leaves, and
+    the tube out. Laid end to end in one straight line they go no farther than their sum.
+    """
+    out = {body.edge: set(body.takes) for body in problem.bodies if body.takes}
+    worst: Impossible | None = None
+    for number, takes in out.items():
+        if number is None:
+            continue
+        for e, feeder in enumerate(problem.edges):
+            if e in out or not set(allowed(problem, e)) <= takes:
+                continue
+            found = _too_short(problem, feeder, number)
+            if found is not None and (worst is None or _lacks(found) > _lacks(worst)):
+                worst = found
+    return worst
+
+
+def _lacks(found: Impossible) -> float:
+    return found.floor - found.target
+
+
+def _too_short(problem: Problem, feeder: Edge, number: int) -> Impossible | None:
+    """Whether a tube out of a junction is too short for one of the tubes that feed it."""
+    link = problem.edges[number]
+    slots = [problem.slots[slot].origin for slot in feeder.slots or ()]
+    through = max(distance(slot, link.start.origin) for slot in slots)
+    ends = [problem.slots[slot].origin for slot in allowed(problem, number)]
+    way = min(distance(feeder.start.origin, end) for end in ends)
+    floor = way - feeder.length - through
+    if floor <= link.length + _ROUNDING:
+        return None
+    return Impossible(
+        "floor",
+        link.name,
+        link.length,
+        floor,
+        f"{feeder.name} begins {way:.1f} mm from where {link.name} ends, and reaches "
+        f"{feeder.length:.1f} mm of that behind its transition, the merge behind it "
+        f"{through:.1f} mm, wherever it stands",
+        feeder.name,
     )
 
 

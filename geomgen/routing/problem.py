@@ -269,12 +269,15 @@ class NotFound:
         nearest_length: how much longer than asked the least common length is that was
             routed; None when none was [mm].
         moves: the smallest collector move found along each axis, where one was.
+        links_longer: how much longer than asked the tubes between free junctions were, with
+            nothing else changed, when all was routed; None when that was not found [mm].
     """
 
     tried: int
     binding: Binding
     nearest_length: float | None
     moves: tuple[Move, ...] = ()
+    links_longer: float | None = None
 
 
 Answer = Routed | Impossible | NotFound

@@ -36,7 +36,10 @@ _STRETCH = (1.02, 1.05, 1.1, 1.16, 1.25, 1.4, 1.6)
 
 
 def route(
-    problem: Problem, progress: Progress = quiet, efforts: tuple[Effort, ...] = EFFORTS
+    problem: Problem,
+    progress: Progress = quiet,
+    efforts: tuple[Effort, ...] = EFFORTS,
+    ways_out: bool = True,
 ) -> Answer:
     """Lay out all tubes of a bundle, each of exactly its length.
 
@@ -46,6 +49,7 @@ def route(
         problem: the bundle.
         progress: told how it goes.
         efforts: rounds of search, until one finds a layout.
+        ways_out: whether lengths and moves that would do are looked for when none does.
 
     Returns:
         ``Routed`` (proven clear), ``Impossible`` with a certificate, or ``NotFound`` with
@@ -71,6 +75,9 @@ def route(
     certain = certain or sealed(from_ends)
     if certain is not None:
         return of_whole(problem, certain)
+    if not ways_out:
+        tried = sum(one.tried for one in rounds)
+        return NotFound(tried, binding(from_ends, tuple(rounds)), None)
     return _not_found(problem, tuple(rounds), progress)
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from geomgen.design.blame import blamed
 from geomgen.design.fixed import Fixed, fixed_parts
+from geomgen.design.network import routing_problem
 from geomgen.design.no_route import NoRoute, facts
 from geomgen.errors import Problem
 from geomgen.routing.problem import Binding, Impossible, Move, NotFound
@@ -167,3 +168,26 @@ def test_tubes_that_cannot_come_together_are_named_with_how_far_they_are_apart(k
     told = blamed(NotFound(7, Binding("places", "so"), None), BASE, spec, fixed)
     # Ports 90 mm apart: 1 and 4 begin three pitches apart.
     assert "tubes 1 and 4, which meet first, begin 270 mm apart" in told.found
+
+
+def test_a_secondary_s_own_length_is_named(known) -> None:
+    spec, fixed = known["larkfield-18-pairs"]
+    alone = NotFound(7, Binding("alone", "so", "secondary 1"), None)
+    told = blamed(alone, BASE, spec, fixed)
+    assert told.path == ("collector", "secondary", "length")
+    (asked,) = {link.length for link in fixed.layout.links}
+    assert told.found == f"{asked:g} mm, at which secondary 1 finds no path"
+
+
+def test_what_the_merges_take_of_a_secondary_is_told(known) -> None:
+    spec, fixed = known["larkfield-18-pairs"]
+    places = NotFound(7, Binding("places", "so"), None)
+    told = blamed(places, BASE, spec, fixed)
+    link, free = fixed.layout.links[0], routing_problem(spec, fixed).edges[-1].length
+    assert f"take {link.length - free:.0f}, which leaves {free:.0f} mm of tube" in told.found
+    longer = blamed(replace(places, links_longer=120.0), BASE, spec, fixed)
+    assert longer.path == ("collector", "secondary", "length")
+    assert longer.allowed.startswith(f"{link.length + 120.0:g} mm, which was laid out and proven")
+    said = str(NoRoute(replace(places, links_longer=120.0), BASE, longer))
+    assert "each laid out and proven: secondaries 120.0 mm longer than asked." in said
+    assert facts(replace(places, links_longer=120.0), BASE)["secondaries_longer_by_mm"] == 120.0

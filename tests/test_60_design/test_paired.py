@@ -9,7 +9,7 @@ import pytest
 from geomgen.checks import pairing, runner_gap, slot_order
 from geomgen.design import lock as locks
 from geomgen.design.fixed import fixed_parts
-from geomgen.design.laying import task
+from geomgen.design.laying import lay_out, task
 from geomgen.design.model import Design
 from geomgen.design.no_route import NoRoute
 from geomgen.design.resolve import Resolved, resolve
@@ -18,7 +18,9 @@ from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import distance
 from geomgen.report.result_json import Facts, document
 from geomgen.routing.failure import moved
+from geomgen.routing.junctions import out_of_reach
 from geomgen.routing.problem import Impossible, NotFound
+from geomgen.routing.solve import quiet
 from geomgen.spec.header import HeaderSpec
 from geomgen.spec.load import load
 
@@ -204,6 +206,42 @@ def test_nothing_is_called_impossible_while_merges_may_stand_elsewhere(spec) -> 
     assert "proves nothing" in str(refused.value)
     assert refused.value.problem.path == ("collector", "merges")
     assert "begin 270 mm apart" in refused.value.problem.found
+
+
+def test_ports_and_last_merge_too_far_apart_are_impossible_wherever_merges_stand(spec) -> None:
+    """End to end in one straight line: what the tubes and the merge reach, by hand."""
+    collector = spec.collector.model_dump(by_alias=True)
+    away = said(spec, collector={**collector, "at": [1500, -470, 190], "direction": [1, 0, 0]})
+    asked = task(away, None, {})
+    with pytest.raises(NoRoute) as refused:
+        lay_out(asked, quiet)
+    answer = refused.value.answer
+    assert isinstance(answer, Impossible)
+    assert (answer.kind, answer.edge) == ("floor", "secondary 1")
+    assert refused.value.problem.path == ("collector", "secondary", "length")
+    # The port of cylinder 1 is at the origin, and no slot of the last merge is far from its axis.
+    tubes = {edge.name: edge for edge in asked.problem.edges}
+    begin, link = tubes["runner 1"].start.origin, tubes["secondary 1"]
+    slots = asked.problem.slots
+    end = min(math.dist(begin, slots[s].origin) for s in link.slots or ())
+    merge = max(
+        math.dist(slots[s].origin, link.start.origin) for s in tubes["runner 1"].slots or ()
+    )
+    assert answer.floor == pytest.approx(end - tubes["runner 1"].length - merge)
+    assert end == pytest.approx(math.dist(begin, (1500, -470, 190)), abs=60.0)
+    # A secondary as long as that, and not a bit longer, is not refused by it.
+    taken = asked.fixed.layout.links[0].length - link.length
+    enough = {**collector["secondary"], "length": answer.floor + taken + 0.01}
+    longer = {**collector, "at": [1500, -470, 190], "direction": [1, 0, 0], "secondary": enough}
+    assert out_of_reach(task(said(spec, collector=longer), None, {}).problem) is None
+
+
+def test_a_secondary_shorter_than_its_merges_is_refused_at_its_key(spec) -> None:
+    collector = spec.collector.model_dump(by_alias=True)
+    short = {**collector, "secondary": {**collector["secondary"], "length": 100}}
+    with pytest.raises(SpecError) as refused:
+        task(said(spec, collector=short), None, {})
+    assert refused.value.problems[0].path == ("collector", "secondary", "length")
 
 
 def test_no_common_length_is_sought_beside_secondaries(spec) -> None:
