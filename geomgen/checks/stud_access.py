@@ -28,6 +28,10 @@ from geomgen.routing.problem import ToolPlace
 NAME = "stud-access"
 
 _REMEDY = "list another tool (thinner, shorter, open-ended, one that leans), or solve again"
+_REMEDY_STILL = (
+    "list another tool (thinner, shorter, open-ended, one that leans), or move bolts and what bars "
+    "them apart: it stands still, whatever the layout"
+)
 _REMEDY_BESIDE = (
     "list another tool (thinner, shorter, open-ended, one that leans), move the bolts away from "
     "the pipe, turn the flange, or keep runners away with an obstacle"
@@ -71,9 +75,15 @@ def _finding(design: Design, site: Site, stud: Stud) -> Finding:
         best,
         0.0,
         "mm",
-        _REMEDY if site.routed else _REMEDY_BESIDE,
+        _remedy(site, bool(left)),
         site.frame.point(stud.at),
     )
+
+
+def _remedy(site: Site, runners_bar: bool) -> str:
+    if not site.routed:
+        return _REMEDY_BESIDE
+    return _REMEDY if runners_bar else _REMEDY_STILL
 
 
 def _free(site: Site, stud: Stud, place: ToolPlace, room: float) -> Finding:
