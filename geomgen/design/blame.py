@@ -43,12 +43,16 @@ def blamed(answer: Impossible | NotFound, base: float, spec: HeaderSpec, fixed: 
 
 
 def _floor(answer: Impossible, base: float, spec: HeaderSpec) -> Complaint:
+    nearer = f"ask for more, or bring nearer what it leads to ({_dotted(_places(spec))})"
+    # Where a merge between may stand anywhere, what leads to it makes up for it.
+    other = f"longer primaries ({_dotted(LENGTH)}) reach farther"
+    if not answer.other:
+        other = "tighter bends on the shelf (shelf.bends) make the way shorter"
     return Complaint(
         length_key(spec, answer.edge),
         f"{answer.target + base:.1f} mm for {answer.edge}",
         f"{answer.floor + base:.1f} mm or more",
-        f"ask for more, or bring nearer what it leads to ({_dotted(_places(spec))}); tighter "
-        "bends on the shelf (shelf.bends) make the way shorter",
+        f"{nearer}; {other}",
     )
 
 

@@ -29,10 +29,13 @@ def explained(answer: Impossible | NotFound, base: float) -> str:
     if isinstance(answer, Impossible):
         if answer.kind != "floor":
             return f"impossible: {answer.reason}"
+        link = answer.edge.startswith("secondary ")
+        ends = "the merges at its ends" if link else "plate, transition and stub"
+        tube = "secondary" if link else "runner"
         return (
             f"impossible: {answer.edge} is asked to be {answer.target + base:.1f} mm, but "
-            f"{answer.reason}; with plate, transition and stub the least length is "
-            f"{answer.floor + base:.1f} mm. Ask for a longer runner, or move the collector"
+            f"{answer.reason}; with {ends} the least length is "
+            f"{answer.floor + base:.1f} mm. Ask for a longer {tube}, or move the collector"
         )
     return " ".join([*_searched(answer), *_ways_out(answer)])
 

@@ -240,7 +240,7 @@ def trim_station(array: Array, size: MergeSize, inner: float) -> float:
         key = ("throat",) if size.throat else size.outlet_key
         raise DoesNotFit(
             (*size.key, *key),
-            f"a throat of {2.0 * math.sqrt(wanted / math.pi):.1f} mm bore",
+            f"{2.0 * math.sqrt(wanted / math.pi):.1f} mm bore where the tubes have come together",
             f"between {low:.1f} and {high:.1f} mm for these tubes",
             "choose another outlet or throat",
         )

@@ -180,7 +180,8 @@ def _quantity(node: dict[str, Any]) -> str:
     said = f"{_KINDS[node['x-unit']]}, {node['x-unit']}{_bounds(number)}"
     words = [word for branch in node["anyOf"] for word in branch.get("enum", ())]
     if words:
-        return f"{', '.join(f'`{word}`' for word in words)}, {said}, or a list"
+        many = ", or a list" if any(b.get("type") == "array" for b in node["anyOf"]) else ""
+        return f"{', '.join(f'`{word}`' for word in words)}, {said}{many}"
     return said
 
 

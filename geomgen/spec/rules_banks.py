@@ -40,6 +40,13 @@ def banks(s: Sections) -> Iterator[Problem]:
                 "bank: left, or bank: right",
                 "say which bank the head is of; it is printed on everything",
             )
+        if head.bank is not None and inline:
+            yield complaint(
+                ("heads", i, "bank"),
+                f"bank: {head.bank}, on an engine that is {s.engine.layout}",
+                "a bank of a vee or flat engine",
+                "take bank out, or correct engine.layout",
+            )
         if head.place is None and len(s.heads) > 1:
             yield complaint(
                 ("heads", i),

@@ -187,6 +187,8 @@ def sides(s: Sections) -> Iterator[Problem]:
         seen = _seen(head, engine, said, up)
         numbers = cylinders(head, engine.cylinders)
         fault = _fault(head, numbers, said, seen) if head.bank is not None else None
+        if head.place is None and len(s.heads) > 1 and fault not in ("cylinders", "bank"):
+            continue  # that it has no place is said already
         if fault is not None:
             found.append((i, head, fault, seen))
     if all(fault == "ends" for _, _, fault, _ in found) and len(found) == len(s.heads):

@@ -400,3 +400,18 @@ def test_two_heads_in_one_place_are_told_whatever_the_engine_says() -> None:
     assert problem.found.startswith("the port of cylinder 4 in that of cylinder 1, 0.0 mm")
     near = here.replace("196", "235.1")  # 39.1 mm along, of ports of 39
     assert problems(FLAT, (f"  {SAID}\n", ""), (there, near)) == []
+
+
+def test_an_engine_in_line_has_no_bank() -> None:
+    said = YAML(typ="safe", pure=True).load(
+        (SPECS / "brackenhall-20-sprint.yaml").read_text(encoding="utf-8")
+    )
+    assert keys(said) == set()
+    said["heads"][0]["bank"] = "left"
+    assert keys(said) == {"heads.0.bank"}
+
+
+def test_a_second_head_without_a_place_is_told_once() -> None:
+    said = deepcopy(BASE)
+    del said["heads"][1]["place"]
+    assert keys(said) == {"heads.1"}

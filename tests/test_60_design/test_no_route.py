@@ -191,3 +191,15 @@ def test_what_the_merges_take_of_a_secondary_is_told(known) -> None:
     said = str(NoRoute(replace(places, links_longer=120.0), BASE, longer))
     assert "each laid out and proven: secondaries 120.0 mm longer than asked." in said
     assert facts(replace(places, links_longer=120.0), BASE)["secondaries_longer_by_mm"] == 120.0
+
+
+def test_a_secondary_s_floor_is_told_in_its_own_words(known) -> None:
+    spec, fixed = known["larkfield-18-pairs"]
+    chain = replace(FLOOR, edge="secondary 1", other="runner 1")
+    told = blamed(chain, BASE, spec, fixed)
+    assert "longer primaries (runners.length)" in told.remedy
+    assert "shelf.bends" not in told.remedy
+    said = str(NoRoute(chain, BASE, told))
+    assert "with the merges at its ends the least length is 482.8 mm" in said
+    assert "Ask for a longer secondary" in said
+    assert "shelf.bends" in blamed(replace(chain, other=""), BASE, spec, fixed).remedy
