@@ -70,7 +70,8 @@ class Spec(OnPipe):
     bore through the wall. What is screwed in fills the hole: the gas volume stays plain."""
     use: Literal["oxygen", "egt", "pressure"]
     """What it is for: its rules, and its usual thread, boss and room. ``egt`` on ``runners``
-    stands at the same distance on every one, the nearest to ``at`` where all are straight."""
+    stands at the same distance on every one, the nearest to ``at``, or without it to 75 mm, where
+    all are straight; so does whatever stands on one runner."""
     thread: (
         Literal["M18x1.5", "M14x1.5", "M12x1.25", "M10x1", "M8x1", "1/8-27 NPT", "G1/8"] | None
     ) = later()
@@ -166,7 +167,8 @@ def on_tubes(spec: Spec, host: Host) -> Attached:
     for name, pipes in runners.items():
         pipe = next(p for p in pipes if _holds(p, found, reach))
         suffix = "" if len(runners) == 1 else f"_{name.rpartition(' ')[2]}"
-        made.append(_boss(spec, host, pipe, found - pipe.before, suffix, moved=found - far))
+        moved = 0.0 if spec.at is None else found - far
+        made.append(_boss(spec, host, pipe, found - pipe.before, suffix, moved))
     return joined(made)
 
 

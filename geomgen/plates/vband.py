@@ -91,7 +91,7 @@ def plate(
     """
     hole = opening(spec.bore, spec.window, spec.fit, pipe)
     step = spec.spigot
-    notes = [TURNED]
+    notes = [TURNED, f"Blank: OD {spec.od:g} mm, bore {hole.diameter:g} mm."]
     if step is not None:
         notes.append(
             f"Spigot {step.diameter:g} x {step.height:g} mm stands over the gasket face and is "

@@ -10,7 +10,7 @@ Source: project's own bar.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -42,6 +42,11 @@ NAME = "step-overlap"
 COMMON = 1e-3
 """Volume that two parts may share [mm3]."""
 
+_MOVE = (
+    "do not make anything from these files: where the spec says where these two stand, move them "
+    "apart; where it does not, build again, and report it if it comes back"
+)
+
 TOUCH = 1e-6
 """Depth to which bounds may overlap and still only touch [mm]."""
 
@@ -63,17 +68,16 @@ def _prove(step: ReadStep) -> list[Finding]:
             continue
         shared = _common(a.shape, b.shape)
         if shared > COMMON:
-            found.append(
-                finding(
-                    NAME,
-                    f"{a.name} / {b.name}",
-                    False,
-                    f"the two share {shared:.4g} mm3",
-                    value=shared,
-                    limit=COMMON,
-                    unit="mm3",
-                )
+            bad = finding(
+                NAME,
+                f"{a.name} / {b.name}",
+                False,
+                f"the two share {shared:.4g} mm3",
+                value=shared,
+                limit=COMMON,
+                unit="mm3",
             )
+            found.append(replace(bad, remedy=_MOVE))
     if not found:
         pairs = len(bodies) * (len(bodies) - 1) // 2
         said = f"{pairs} pairs, {near} of them near each other, none overlapping"

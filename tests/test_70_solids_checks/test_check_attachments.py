@@ -193,6 +193,15 @@ def test_room_over_a_bung_that_is_taken_fails():
     assert found["oxygen_bung"].verdict is Verdict.FAIL
 
 
+def test_a_probe_that_was_wanted_nowhere_has_not_moved():
+    text = (SPECS / "skelby-16-stubs.yaml").read_text(encoding="utf-8")
+    assert text.count("at: 150, ") == 1
+    spec = load(text.replace("at: 150, ", "").encode(), "x.yaml").required()
+    design = resolve(spec, None).design
+    assert {dict(one.fitted.facts)["moved_mm"] for one in design.attachments} == {0.0}
+    assert not any("wanted" in found.message for found in egt_place.run(design))
+
+
 def test_a_runners_own_stub_bars_no_sensor_on_it():
     """Of a log both are one tube: the room over a boss ends in the tube that it stands on."""
     (one,) = (o for o in stepped().attachments if o.fitted.name == "egt_1")
