@@ -8,6 +8,7 @@ from geomgen.design.flange import HeadFlange, head_flange
 from geomgen.design.flat_model import PLAIN
 from geomgen.design.growth import HotGrowth
 from geomgen.design.model import Port, Stud
+from geomgen.families import TubeSize
 from geomgen.geometry.frames import Frame
 from geomgen.profiles.loops import slot
 from geomgen.spec.limits import Limits
@@ -102,6 +103,7 @@ def around(*flats, od=45.0, **changed):
         studs=(),
         growth=HotGrowth(),
         head_flanges=flats,
+        entry=TubeSize(od / 2.0, od / 2.0 - 1.5),
         runners=tuple(
             SimpleNamespace(
                 cylinder=c,

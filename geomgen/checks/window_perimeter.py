@@ -12,36 +12,37 @@ from __future__ import annotations
 
 import math
 
+from geomgen.checks import Early
+from geomgen.design.groundwork import Ground
 from geomgen.design.leaning import STRAIGHT
-from geomgen.design.model import Design, FlatPart
+from geomgen.design.model import FlatPart
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.frames import angle_between
 from geomgen.profiles.loops import Loop, perimeter
 
 NAME = "window-perimeter"
+EARLY = Early.TOLD
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a socket window [%]; butt and round windows take no formed tube."""
-    runners = {runner.cylinder: runner for runner in design.runners}
-    limit = design.limits["window_perimeter_percent"]
+    tube, limit = design.entry, design.limits["window_perimeter_percent"]
     found = []
     for part in design.flats:
         if part.window_style != "socket" or not part.cylinders or part.sheet:
             continue
         leaning = _leaning(design, part)
         for cylinder, window in zip(part.cylinders, part.windows, strict=True):
-            runner = runners[cylinder]
             # a loop moved inwards by fit / 2 is shorter by 2 pi times that (Steiner)
             formed = perimeter(window) - math.pi * part.window_fit
             if cylinder in leaning:
-                wall = runner.entry_outer - runner.entry_inner
+                wall = tube.outer_radius - tube.inner_radius
                 formed = perimeter(leaning[cylinder]) + math.tau * wall
-            found.append(_finding(part, cylinder, formed, 2.0 * runner.entry_outer, limit))
+            found.append(_finding(part, cylinder, formed, 2.0 * tube.outer_radius, limit))
     return tuple(found)
 
 
-def _leaning(design: Design, part: FlatPart) -> dict[int, Loop]:
+def _leaning(design: Ground, part: FlatPart) -> dict[int, Loop]:
     """Shapes of the ports that lean to a plate, square to their axes."""
     return {
         port.cylinder: port.loop

@@ -10,12 +10,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
+from geomgen.design.attaching import first_size
 from geomgen.design.engine_rows import EngineRows
 from geomgen.design.fixed import Fixed
 from geomgen.design.growth import HotGrowth
 from geomgen.design.model import FlatPart, Limits, Port, head_flanges_of
 from geomgen.design.said_flange import growth_of
-from geomgen.families import Layout
+from geomgen.families import Layout, TubeSize
 from geomgen.spec.header import HeaderSpec
 
 Groups = tuple[tuple[int, ...], ...]
@@ -61,6 +62,10 @@ class Ground(Protocol):
         """By cylinder."""
 
     @property
+    def entry(self) -> TubeSize:
+        """Size of tube that the runners begin in."""
+
+    @property
     def growth(self) -> HotGrowth:
         """How hot flange and head get."""
 
@@ -86,6 +91,7 @@ class Groundwork:
     collector: Joined
     flats: tuple[FlatPart, ...]
     ports: tuple[Port, ...]
+    entry: TubeSize
     growth: HotGrowth
     limits: Limits
 
@@ -104,6 +110,7 @@ def groundwork(spec: HeaderSpec, fixed: Fixed) -> Groundwork:
         Joined(groups_of(layout, fixed.asked.cylinders), layout.facts),
         flats_of(fixed),
         fixed.ports,
+        first_size(spec, fixed.tube),
         growth_of(spec, fixed.limits),
         fixed.limits,
     )

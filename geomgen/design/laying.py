@@ -135,6 +135,9 @@ Ahead = Callable[[Task], None]
 _LONGER = (1.25, 1.5, 2.0)
 """Lengths of secondaries that are tried where those asked for find no places, over those."""
 
+_LONGER_OF_MANY = (1.5,)
+"""The same for more than two: each length takes far longer to try there."""
+
 
 def nothing(_task: Task) -> None:
     """Have nothing to say."""
@@ -248,8 +251,9 @@ def _longer_links(failed: Task, progress: Progress) -> float | None:
 
     Each length is asked for just as the spec would, so that it is found again when it does.
     """
-    said, collector = failed.fixed.layout.links[0].length, failed.spec.collector
-    for part in _LONGER:
+    links, collector = failed.fixed.layout.links, failed.spec.collector
+    said = links[0].length
+    for part in _LONGER if len(links) == 2 else _LONGER_OF_MANY:
         length = 10.0 * math.ceil(part * said / 10.0)
         secondary = collector.secondary.model_copy(update={"length": length})
         changed = collector.model_copy(update={"secondary": secondary})

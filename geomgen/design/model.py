@@ -27,6 +27,7 @@ from geomgen.design.tube_model import Attachment as Attachment
 from geomgen.design.tube_model import Runner as Runner
 from geomgen.design.tube_model import Secondary as Secondary
 from geomgen.design.tube_model import TubeSection as TubeSection
+from geomgen.families import TubeSize
 from geomgen.geometry.centreline import Centreline
 from geomgen.geometry.frames import Frame, Vec
 from geomgen.recipe.nodes import Group, Part
@@ -241,6 +242,11 @@ class Design:
     def head_flanges(self) -> tuple[FlatPart, ...]:
         """The head flanges: one a head, or one a port, in the ports' order."""
         return head_flanges_of(self.flats)
+
+    @property
+    def entry(self) -> TubeSize:
+        """Size of tube that the runners begin in."""
+        return TubeSize(self.runners[0].entry_outer, self.runners[0].entry_inner)
 
     @property
     def part_name(self) -> str:

@@ -8,6 +8,7 @@ import pytest
 
 from geomgen.checks import Early, keys_of, lays_otherwise, pairing, run_early, stopping
 from geomgen.cli import reading, solids
+from geomgen.design.fixed import fixed_parts
 from geomgen.design.groundwork import Ground, groundwork
 from geomgen.design.laying import held, task
 from geomgen.design.model import Waiver
@@ -102,3 +103,15 @@ def test_only_said_groups_are_held(demo_design) -> None:
     _, _, ground = known("brackenhall-20-sprint")
     assert pairing.run(ground) == ()
     assert all(f.verdict is not Verdict.NOT_RUN for f in run_early(ground))
+
+
+def test_a_tube_that_does_not_fit_its_window_is_told_before_laying_out() -> None:
+    """A round port of 38 mm and a tube of 39 mm bore: by hand 41 pi round, against 42 pi."""
+    file = SPECS / "wexcombe-20-flat.yaml"
+    text = file.read_text(encoding="utf-8").replace("diameter: 39", "diameter: 38")
+    spec = load(text.encode(), file.name).required()
+    ground = groundwork(spec, fixed_parts(spec))
+    found = [f for f in run_early(ground) if f.name == "window-perimeter"]
+    assert {f.verdict for f in found} == {Verdict.FAIL}
+    assert [f.value for f in found] == pytest.approx([100.0 * (41.0 / 42.0 - 1.0)] * 4)
+    assert "41.0 mm OD" in found[0].remedy
