@@ -6,10 +6,13 @@ itself is not asked of the kernel: which pairs of points count depends on the wa
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
+from OCP.Bnd import Bnd_Box
 from OCP.BRep import BRep_Builder
+from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder
@@ -72,8 +75,20 @@ def apart(a: TopoDS_Shape, b: TopoDS_Shape) -> float:
     return float(measured.Value())
 
 
-def least_margins(problem: Problem, answer: dict[str, Any]) -> list[tuple[str, str, float]]:
-    """Who, to what, and what is left beyond the need [mm]; everything but a path to itself."""
+def box_of(shape: TopoDS_Shape) -> Bnd_Box:
+    """A box that holds a shape."""
+    box = Bnd_Box()
+    BRepBndLib.Add_s(shape, box)
+    return box
+
+
+def least_margins(
+    problem: Problem, answer: dict[str, Any], within: float = math.inf
+) -> list[tuple[str, str, float]]:
+    """Who, to what, and what is left beyond the need [mm]; everything but a path to itself.
+
+    Pairs that are certainly left more than ``within``, by their boxes, are left out.
+    """
     r, gap = problem["tube_radius"], problem["gap"]
     tubes, names = problem["tubes"], [t["name"] for t in problem["tubes"]]
     own, before, whole = [], [], []
@@ -84,21 +99,23 @@ def least_margins(problem: Problem, answer: dict[str, Any]) -> list[tuple[str, s
         own.append(_together(parts))
         before.append(_together(parts[:-1]))
         whole.append(_together([*parts, _line(at, at + pose["stub"] * z)]))
-    out = []
+    out: list[tuple[str, str, float]] = []
+
+    def measure(name: str, other: str, a: TopoDS_Shape, b: TopoDS_Shape, need: float) -> None:
+        if box_of(a).Distance(box_of(b)) - need <= within:
+            out.append((name, other, apart(a, b) - need))
+
     for i, name in enumerate(names):
         for j, other in enumerate(tubes):
             if i == j:
                 continue
-            out.append((name, names[j], apart(before[i], whole[j]) - 2.0 * r - gap))
+            measure(name, names[j], before[i], whole[j], 2.0 * r + gap)
             at, z, bar = np.array(other["origin"]), np.array(other["z"]), other["transition"]
             axis = _line(at - bar["length"] * z, at)
-            left = apart(whole[i], axis) - r - bar["radius"] - gap
-            out.append((name, f"transition of {names[j]}", left))
+            measure(name, f"transition of {names[j]}", whole[i], axis, r + bar["radius"] + gap)
         for body in problem["bodies"]:
             axis = _line(body["begin"], body["end"])
-            left = apart(before[i], axis) - r - body["radius"] - gap
-            out.append((name, body["name"], left))
+            measure(name, body["name"], before[i], axis, r + body["radius"] + gap)
         for obstacle in problem["obstacles"]:
-            left = apart(own[i], solid(obstacle)) - r - obstacle["gap"]
-            out.append((name, obstacle["name"], left))
+            measure(name, obstacle["name"], own[i], solid(obstacle), r + obstacle["gap"])
     return out

@@ -105,11 +105,8 @@ def test_mandatory_straight_before_a_slot() -> None:
     assert found.edge.startswith("slot")
 
 
-def test_sealed_in_and_let_out_by_one_window() -> None:
-    shut = problem(110.0, 620.0, *cage(0.001))
-    found = sealed(shut)
-    assert found is not None
-    assert found.kind == "sealed"
+def test_one_window_lets_out() -> None:
+    """What the same cage seals without it is handed on by the router, below."""
     assert sealed(problem(110.0, 620.0, *cage(100.0))) is None
 
 

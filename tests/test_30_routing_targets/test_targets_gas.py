@@ -2,7 +2,6 @@
 
 import math
 
-import CoolProp.CoolProp as CoolProp
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,10 +22,17 @@ COOLPROP = {"CO2": "CO2", "H2O": "Water", "N2": "Nitrogen", "O2": "Oxygen", "Ar"
 temperatures = st.floats(min_value=600.0, max_value=1200.0)
 
 
+def coolprop(*asked: str | float) -> float:
+    """A property; the library takes seconds to load, so only who asks for one loads it."""
+    from CoolProp.CoolProp import PropsSI
+
+    return PropsSI(*asked)
+
+
 def molar_heat_from_coolprop(gas: Gas, kelvin: float) -> float:
     """Ideal-gas molar cp of the mixture, each species from CoolProp at low pressure."""
     return sum(
-        share * CoolProp.PropsSI("CP0MOLAR", "T", kelvin, "P", 1000.0, COOLPROP[species])
+        share * coolprop("CP0MOLAR", "T", kelvin, "P", 1000.0, COOLPROP[species])
         for species, share in gas.fractions
     )
 
@@ -39,7 +45,7 @@ def test_each_species_against_coolprop(species: str, kelvin: float) -> None:
     ours = heat_capacity(one, kelvin) * one.molar_mass
     assert ours == pytest.approx(molar_heat_from_coolprop(one, kelvin), rel=4e-3)
     assert one.molar_mass == pytest.approx(
-        CoolProp.PropsSI("M", "T", 400.0, "P", 1000.0, COOLPROP[species]), rel=1e-5
+        coolprop("M", "T", 400.0, "P", 1000.0, COOLPROP[species]), rel=1e-5
     )
 
 
@@ -55,7 +61,7 @@ def test_burnt_petrol_speed_of_sound_against_coolprop(kelvin: float) -> None:
 @pytest.mark.parametrize("kelvin", [300.0, 600.0, 900.0, 1000.0, 1200.0])
 def test_air_speed_of_sound_against_coolprop(kelvin: float) -> None:
     """Air as one fluid with its own equation of state at one atmosphere: 0.2 %."""
-    expected = CoolProp.PropsSI("A", "T", kelvin, "P", 101325.0, "Air")
+    expected = coolprop("A", "T", kelvin, "P", 101325.0, "Air")
     assert speed_of_sound(AIR, kelvin) == pytest.approx(expected, rel=2e-3)
 
 

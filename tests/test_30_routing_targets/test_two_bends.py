@@ -67,7 +67,7 @@ def numbers(corners: np.ndarray, start: Frame, end: Frame) -> np.ndarray:
     return np.stack([t, u], axis=1)
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(positions, directions, st.floats(1.02, 1.8))
 def test_none_is_missed(where: Vec, way: Vec, factor: float) -> None:
     start, end = Frame(), Frame.facing(where, way)

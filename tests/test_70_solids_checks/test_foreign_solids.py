@@ -54,7 +54,7 @@ def true_distance(name: str, p: tuple[float, float, float]) -> float:
 
 
 @pytest.mark.parametrize("name", sorted(MAKERS))
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(share=st.tuples(*[st.floats(-0.3, 1.3)] * 3))
 def test_distance_is_bounded_by_the_kernels(name: str, share) -> None:
     solid = measured(name)

@@ -21,8 +21,6 @@ from geomgen.errors import SpecError
 from geomgen.geometry.frames import Frame
 from geomgen.report._wires import wires_of
 
-pytestmark = pytest.mark.xdist_group("step obstacles")
-
 SPECS = Path(__file__).parents[2] / "specs"
 TWIN = "aldermere-07-twin"
 STEP = "parts/aldermere-gearbox.step"
