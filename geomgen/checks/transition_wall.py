@@ -11,29 +11,30 @@ from __future__ import annotations
 
 import math
 
-from geomgen.checks import judged
-from geomgen.design.model import Design
+from geomgen.checks import Early, judged
+from geomgen.design.groundwork import Ground
 from geomgen.errors import Finding
 
 NAME = "transition-wall"
+EARLY = Early.TOLD
 
 _TOO_STEEP = "choose a tube nearer to the port's size and shape, or give a longer length"
 
 
-def run(design: Design) -> tuple[Finding, ...]:
+def run(design: Ground) -> tuple[Finding, ...]:
     """One finding a runner [deg]."""
     limit = design.limits["wall_angle"]
     found = []
-    for runner in design.runners:
-        angle = math.degrees(runner.transition.wall_angle)
+    for cylinder, transition in design.transitions:
+        angle = math.degrees(transition.wall_angle)
         ok = angle <= limit + 1e-9
-        chosen = runner.transition.chosen
+        chosen = transition.chosen
         found.append(
             Finding(
                 NAME,
-                f"runner {runner.cylinder}",
+                f"runner {cylinder}",
                 judged(ok),
-                f"steepest wall {angle:.1f} deg over {runner.transition.length:g} mm"
+                f"steepest wall {angle:.1f} deg over {transition.length:g} mm"
                 f"{', as short as the wall allows' if chosen and ok else ''}"
                 f"{', the longest that auto takes' if chosen and not ok else ''}",
                 angle,

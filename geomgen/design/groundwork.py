@@ -14,7 +14,7 @@ from geomgen.design.attaching import first_size
 from geomgen.design.engine_rows import EngineRows
 from geomgen.design.fixed import Fixed
 from geomgen.design.growth import HotGrowth
-from geomgen.design.model import FlatPart, Limits, Port, head_flanges_of
+from geomgen.design.model import FlatPart, Limits, Port, Transition, head_flanges_of
 from geomgen.design.said_flange import growth_of
 from geomgen.families import Layout, TubeSize
 from geomgen.spec.header import HeaderSpec
@@ -66,6 +66,10 @@ class Ground(Protocol):
         """Size of tube that the runners begin in."""
 
     @property
+    def transitions(self) -> tuple[tuple[int, Transition], ...]:
+        """Cylinder and transition of every runner, in the ports' order."""
+
+    @property
     def growth(self) -> HotGrowth:
         """How hot flange and head get."""
 
@@ -92,6 +96,7 @@ class Groundwork:
     flats: tuple[FlatPart, ...]
     ports: tuple[Port, ...]
     entry: TubeSize
+    transitions: tuple[tuple[int, Transition], ...]
     growth: HotGrowth
     limits: Limits
 
@@ -111,6 +116,7 @@ def groundwork(spec: HeaderSpec, fixed: Fixed) -> Groundwork:
         flats_of(fixed),
         fixed.ports,
         first_size(spec, fixed.tube),
+        tuple((p.cylinder, t) for p, t in zip(fixed.ports, fixed.transitions, strict=True)),
         growth_of(spec, fixed.limits),
         fixed.limits,
     )

@@ -249,6 +249,11 @@ class Design:
         return TubeSize(self.runners[0].entry_outer, self.runners[0].entry_inner)
 
     @property
+    def transitions(self) -> tuple[tuple[int, Transition], ...]:
+        """Cylinder and transition of every runner, in the ports' order."""
+        return tuple((runner.cylinder, runner.transition) for runner in self.runners)
+
+    @property
     def part_name(self) -> str:
         """The name in the letters that every CAD reader keeps."""
         return self.name.replace("-", "_")

@@ -1,5 +1,6 @@
 """What is known before any runner is laid out is what is found when all are."""
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import get_type_hints
@@ -115,3 +116,15 @@ def test_a_tube_that_does_not_fit_its_window_is_told_before_laying_out() -> None
     assert {f.verdict for f in found} == {Verdict.FAIL}
     assert [f.value for f in found] == pytest.approx([100.0 * (41.0 / 42.0 - 1.0)] * 4)
     assert "41.0 mm OD" in found[0].remedy
+
+
+def test_a_transition_that_is_too_steep_is_told_before_laying_out() -> None:
+    """Port of 25 mm, bore of 39, roofs in line: by hand the floor falls 14 mm in 12."""
+    file = SPECS / "wexcombe-20-flat.yaml"
+    text = file.read_text(encoding="utf-8").replace("diameter: 39", "diameter: 25")
+    text = text.replace("transition: {length: 40}", "transition: {length: 12}")
+    spec = load(text.encode(), file.name).required()
+    found = run_early(groundwork(spec, fixed_parts(spec)))
+    walls = [f for f in found if f.name == "transition-wall"]
+    assert {f.verdict for f in walls} == {Verdict.FAIL}
+    assert [f.value for f in walls] == pytest.approx([math.degrees(math.atan(14 / 12))] * 4)

@@ -60,6 +60,7 @@ def design(blend, **limits):
     runner = SimpleNamespace(cylinder=1, transition=blend, entry_outer=OUTER, entry_inner=INNER)
     return SimpleNamespace(
         runners=(runner,),
+        transitions=((1, blend),),
         limits={**Limits().model_dump(), **limits},
         collector=SimpleNamespace(areas=blend.areas[-1:]),
     )
