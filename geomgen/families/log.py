@@ -42,6 +42,7 @@ from geomgen.units import Direction, Point, Quantity, Size, Span, StrictModel, l
 KIND = "log"
 LAYS_RUNNERS = True
 
+
 class LogTube(PipeSize):
     """The log's tube: OD, bore or nominal size, and wall."""
 
