@@ -30,7 +30,7 @@ DEMO = ROOT / "specs" / "brackenhall-20-sprint.yaml"
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
 # The same examples every time: a red test is red again on the next run and elsewhere.
-settings.register_profile("geomgen", deadline=None, derandomize=True, max_examples=60)
+settings.register_profile("geomgen", deadline=None, derandomize=True, max_examples=30)
 settings.load_profile("geomgen")
 
 # Collecting makes hundreds of thousands of objects and drops few: looking through them every 700

@@ -40,7 +40,7 @@ def kernel_distance(one, two) -> float:
     return float(found.Value())
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(bars, bars)
 def test_clearance_of_two_bars_is_the_kernels(one, two):
     """BRepExtrema of two solid cylinders; overlapping solids are 0 apart to the kernel."""
@@ -54,7 +54,7 @@ def test_clearance_of_two_bars_is_the_kernels(one, two):
         assert lower <= 0.0
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(bars, st.tuples(point, st.tuples(*[st.floats(5.0, 60.0)] * 3)))
 def test_clearance_of_a_bar_from_a_box_is_the_kernels(bar, said):
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox

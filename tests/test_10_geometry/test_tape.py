@@ -52,7 +52,7 @@ def test_in_the_face(x, y):
     st.floats(60.0, 600.0),
     st.lists(st.floats(-2.0, 2.0), min_size=4, max_size=4),
 )
-@settings(deadline=None, max_examples=50)
+@settings(deadline=None, max_examples=30)
 def test_least_squares_agrees_with_scipy(x, y, z, slips):
     """Reference: scipy.optimize.least_squares (MINPACK) from the same side."""
     distances = [d + slip for d, slip in zip(tapes((x, y, z)), slips, strict=True)]
@@ -79,7 +79,7 @@ def test_least_squares_agrees_with_scipy(x, y, z, slips):
     st.floats(100.0, 400.0),
     st.lists(st.floats(-1.0, 1.0), min_size=3, max_size=3),
 )
-@settings(deadline=None, max_examples=50)
+@settings(deadline=None, max_examples=30)
 def test_stated_error_covers_what_tapes_do(x, y, z, share):
     """A point measured with tapes that are off by up to 2 mm lies within the stated error.
 

@@ -84,7 +84,7 @@ def test_a_map_that_turns_over_and_a_dented_loop_are_refused():
         slanted(difference(slot(40.0, 20.0), circle((0.0, 12.0), 8.0))[0], lean(0.1, 0), TOLERANCE)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(st.sampled_from(SHAPES), st.floats(0.1, 30), st.floats(0, math.tau), st.floats(0, math.tau))
 def test_swept_area_is_the_loop_and_its_width_times_the_way(shape, far, towards, roll):
     """Moved by a vector a convex shape covers area + width square to the way x length."""

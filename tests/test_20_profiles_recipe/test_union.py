@@ -122,7 +122,7 @@ PORT_ROWS = st.builds(
 )
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(PORT_ROWS, st.integers(5, 60).map(float))
 def test_closing_of_port_rows(row, radius):
     windows, bosses = row

@@ -101,7 +101,7 @@ def asked(draw: st.DrawFn) -> tuple[Problem, np.ndarray]:
     return problem, least
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(asked())
 def test_all_come_in_order_of_bound(case: tuple[Problem, np.ndarray]) -> None:
     agrees(*case)

@@ -176,7 +176,7 @@ def test_a_loop_that_meets_itself_is_seen() -> None:
     assert got[0] < 2.0 * R
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(st.integers(0, 2**31), st.integers(0, 12), st.integers(1, 40), st.floats(2.0, 60.0))
 def test_new_ones_differ_from_all_kept(number: int, known: int, count: int, apart: float) -> None:
     rng = np.random.default_rng(number)

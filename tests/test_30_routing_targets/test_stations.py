@@ -96,7 +96,7 @@ def test_what_cannot_be_straight_is_priced_and_stops_nothing(at, moved):
 
 
 @given(st.integers(0, 400), st.floats(40.0, 560.0), st.floats(5.0, 60.0), st.floats(0.0, 10.0))
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_how_far_a_stretch_is_from_its_straight(skip, at, long, room):
     """Of drawn paths; exact where some straight is long enough for it."""
     problem = bundle(1)

@@ -83,7 +83,7 @@ def test_none_is_missed(where: Vec, way: Vec, factor: float) -> None:
         assert near <= widest
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(positions, directions, st.floats(1.02, 1.8))
 def test_each_has_its_length_and_its_ends(where: Vec, way: Vec, factor: float) -> None:
     start, end = Frame(), Frame.facing(where, way)
@@ -110,7 +110,7 @@ def test_each_has_its_length_and_its_ends(where: Vec, way: Vec, factor: float) -
             assert angle_between(made.end.z, end.z) < 1e-6
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(
     st.tuples(*[st.floats(5.0, 200.0)] * 3),
     st.tuples(*[st.floats(0.2, 2.4)] * 2),

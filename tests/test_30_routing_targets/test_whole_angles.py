@@ -116,7 +116,7 @@ def test_two_bends_of_whole_angles_are_counted(degrees: float) -> None:
         assert answer is None
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(
     st.integers(1, 9),
     st.integers(1, 9),
@@ -157,7 +157,7 @@ def test_a_planted_pair_of_whole_angles_is_found(
         held(problem, found)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(st.tuples(*[st.floats(-300.0, 300.0)] * 3), st.floats(0.3, 2.8), ROLLS, st.floats(300, 900))
 def test_the_two_counts_agree(where: Vec, tilt: float, about: float, length: float) -> None:
     """All lengths, and which of them are within 0.01 mm of one."""

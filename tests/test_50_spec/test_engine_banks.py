@@ -165,7 +165,7 @@ def other_place(said: Said) -> dict[str, Any]:
     return {"at": mirrored(said, far), "x": minus(place["x"]), "z": z}
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(engines())
 def test_an_engine_as_it_is_is_not_refused(said: Said) -> None:
     assert keys(said) == set()
@@ -265,7 +265,7 @@ def test_every_confusion_is_refused_at_its_key(name: str, said: Said) -> None:
     assert expected <= keys(change(said))
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(engines())
 def test_a_head_that_looks_into_its_bank_is_refused(said: Said) -> None:
     """By x where its face leans so far back that z turned round leads away from the crank."""
@@ -383,7 +383,7 @@ def test_a_title_of_the_other_end_is_refused(title: str, refused: bool) -> None:
     assert [p.path for p in told] == ([("engine", "banks", "seen_from")] if refused else [])
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(engines())
 def test_one_head_on_the_wrong_side_is_refused(said: Said) -> None:
     """Of a narrow vee it may look as if left and right were called after the other end."""

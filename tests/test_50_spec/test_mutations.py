@@ -139,7 +139,7 @@ def with_value(path: tuple[Any, ...], new: str) -> tuple[str, int]:
     return "\n".join(lines), line + 1
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(st.sampled_from(SCALARS), st.sampled_from(["{wrong: 1}", "[[1]]", "«?»"]))
 def test_a_wrong_type_is_told_on_its_line(path, wrong):
     if wrong == "«?»" and path[-1] in ("title", "name", "revision"):
@@ -147,7 +147,7 @@ def test_a_wrong_type_is_told_on_its_line(path, wrong):
     assert_told(*with_value(path, wrong))
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(st.sampled_from(NUMBERS), st.sampled_from([".nan", ".inf", "-.inf", "1e999"]))
 def test_a_number_that_is_none_is_told_on_its_line(path, number):
     assert_told(*with_value(path, number))

@@ -111,7 +111,7 @@ def test_the_register_can_be_named():
         register_of(part.holes, 0.0, "9z")
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.floats(8.0, 12.0), st.floats(0, 8), st.floats(0, math.tau), st.floats(0, math.tau))
 def test_play_is_where_the_stud_meets_the_edge(hole, length, turn, heading):
     way = (math.cos(heading), math.sin(heading))

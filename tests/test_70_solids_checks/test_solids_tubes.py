@@ -49,7 +49,7 @@ def paths(draw):
     return Centreline(Frame.facing(origin, z), tuple(pieces))
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(paths(), st.sampled_from([0.0, 21.0]))
 def test_swept_volume_is_area_times_length(path, inner):
     """Pappus of Alexandria's second theorem."""

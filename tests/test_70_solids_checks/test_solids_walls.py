@@ -308,7 +308,7 @@ def test_solids_that_do_not_touch_cannot_be_fused():
         build(Fuse((rod(), lone)))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.sampled_from(["tube", "stub", "loft", "blend"]),
     st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda v: math.hypot(*v) > 0.1),
