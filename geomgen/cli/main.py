@@ -36,8 +36,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """
     # No plug-in of a neighbouring package has a say in how a spec is read.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-    # Loading modules makes many objects and no garbage: look for cycles less often.
-    gc.set_threshold(100_000, 50, 50)
+    # Loading and checking make many objects and no garbage: look for cycles less often.
+    gc.set_threshold(500_000, 50, 50)
     code = run(arguments)
     try:
         sys.stdout.flush()
