@@ -6,10 +6,9 @@ a turbine; exhaust temperature 38 mm from the head at least, at one distance on 
 
 import math
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import pytest
+from locked import SPECS, demo
 
 from geomgen.checks import (
     egt_place,
@@ -28,17 +27,6 @@ from geomgen.geometry.fields import Box
 from geomgen.geometry.frames import Frame, scale, unit
 from geomgen.routing.problem import Obstacle
 from geomgen.spec.load import load
-
-SPECS = Path(__file__).parents[2] / "specs"
-
-
-@cache
-def demo(name: str) -> Design:
-    file = SPECS / f"{name}.yaml"
-    lock = file.with_suffix(".lock.yaml").read_text(encoding="utf-8")
-    made = resolve(load(file.read_bytes(), file.name).required(), lock)
-    assert not made.solved
-    return made.design
 
 
 def stepped() -> Design:

@@ -2,31 +2,21 @@
 
 import math
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import pytest
+from locked import demo
 
 from geomgen.checks import wastegate_lean, wastegate_partition, wastegate_reach
 from geomgen.design.model import Design, Limits
-from geomgen.design.resolve import resolve
 from geomgen.errors import Verdict
 from geomgen.exports.step import assembly_path
 from geomgen.proofs import step_overlap
 from geomgen.recipe.nodes import Group, Part, Prism, parts_of
 from geomgen.solids.step_writer import step_bytes
-from geomgen.spec.load import load
-
-SPECS = Path(__file__).parents[2] / "specs"
 
 
-@cache
 def design() -> Design:
-    file = SPECS / "marlock-30-one-gate.yaml"
-    lock = file.with_suffix(".lock.yaml").read_text(encoding="utf-8")
-    made = resolve(load(file.read_bytes(), file.name).required(), lock)
-    assert not made.solved
-    return made.design
+    return demo("marlock-30-one-gate")
 
 
 def judged(check, of: Design) -> dict[str, Verdict]:

@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from locked import SPECS, demo
 
 from geomgen.checks import clamp_room, nut_start, stud_access
 from geomgen.design.access import sites_of, tool_places
@@ -24,7 +23,6 @@ from geomgen.design.joint_access import joints_of
 from geomgen.design.mating import mated
 from geomgen.design.model import Design, Limits, Stud
 from geomgen.design.reach import nut_of, ways
-from geomgen.design.resolve import resolve
 from geomgen.errors import Finding, Verdict
 from geomgen.geometry.distance import points_at
 from geomgen.geometry.fields import Box, Cylinder, placed
@@ -33,20 +31,11 @@ from geomgen.routing.problem import Obstacle
 from geomgen.spec.load import load
 from geomgen.spec.tools import Ring, Socket
 
-SPECS = Path(__file__).parents[2] / "specs"
 PLAY = 1.5
 
 
 def text_of(name: str) -> str:
     return (SPECS / f"{name}.yaml").read_text(encoding="utf-8")
-
-
-@cache
-def demo(name: str) -> Design:
-    lock = (SPECS / f"{name}.lock.yaml").read_text(encoding="utf-8")
-    made = resolve(load(text_of(name), f"{name}.yaml").required(), lock)
-    assert not made.solved
-    return made.design
 
 
 def gated() -> Design:

@@ -3,34 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import pytest
+from locked import demo
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 
 from geomgen.checks import runner_gap
 from geomgen.checks._clearances import slip_gaps
 from geomgen.design.model import Design
-from geomgen.design.resolve import resolve
 from geomgen.errors import Verdict
 from geomgen.geometry.centreline import Centreline, Straight
 from geomgen.geometry.frames import scale
 from geomgen.recipe.nodes import Tube
 from geomgen.routing.prove import last_straight
 from geomgen.solids.build import build
-from geomgen.spec.load import load
-
-SPECS = Path(__file__).parents[2] / "specs"
 
 
-@cache
 def slipped() -> Design:
-    file = SPECS / "hartsop-16-slip.yaml"
-    lock = file.with_suffix(".lock.yaml").read_text(encoding="utf-8")
-    made = resolve(load(file.read_bytes(), file.name).required(), lock)
-    assert not made.solved
-    return made.design
+    return demo("hartsop-16-slip")
 
 
 def slips(design: Design) -> dict[str, tuple[Centreline, float]]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from locked import SPECS, demo
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
 from geomgen.checks import (
@@ -39,26 +39,17 @@ from geomgen.solids.measure import solids_of, volume
 from geomgen.spec.load import load
 from geomgen.spec.tools import Ring, Socket
 
-SPECS = Path(__file__).parents[2] / "specs"
 SINGLE, DIVIDED = "marlock-20-turbo", "marlock-30-twin-scroll"
-
-
-def designed(name: str) -> Design:
-    file = SPECS / f"{name}.yaml"
-    said = load(file.read_bytes(), file.name).required()
-    done = resolve(said, file.with_suffix(".lock.yaml").read_text(encoding="utf-8"))
-    assert not done.solved, "the demo's lock does not hold"
-    return done.design
 
 
 @pytest.fixture(scope="module")
 def single() -> Design:
-    return designed(SINGLE)
+    return demo(SINGLE)
 
 
 @pytest.fixture(scope="module")
 def divided() -> Design:
-    return designed(DIVIDED)
+    return demo(DIVIDED)
 
 
 def told(design: Design, **facts: float) -> Design:
