@@ -17,7 +17,7 @@ from geomgen.design.joint_access import joint_site
 from geomgen.design.model import Design, Joint, Stud
 from geomgen.fasteners import FASTENERS
 from geomgen.geometry.fields import Box, Cylinder
-from geomgen.geometry.frames import Frame, Vec
+from geomgen.geometry.frames import Frame, Vec, scale
 from geomgen.geometry.rooms import Room, bar_box
 from geomgen.spec.tools import size_of
 
@@ -72,9 +72,9 @@ def clocked(design: Design, joint: Joint) -> Iterator[Clocked]:
         turn = math.tau * k / CLOCKINGS
         away = (math.sin(turn), math.cos(turn), 0.0)
         round_ = (math.cos(turn), -math.sin(turn), 0.0)
-        middle = joint.frame.point(_times(away, joint.ring + low + out))
+        middle = joint.frame.point(scale(away, joint.ring + low + out))
         for hand in (1.0, -1.0):
-            z = joint.frame.vector(_times(round_, hand))
+            z = joint.frame.vector(scale(round_, hand))
             frame = Frame(middle, joint.frame.vector(away), z).moved(LUG)
             site = joint_site(design, joint, (nut,), frame)
             yield Clocked(360.0 * k / CLOCKINGS, site, nut, Room(lugs, lugs))
@@ -84,7 +84,3 @@ def _thread(design: Design) -> str:
     listed = {size_of(tool) for tool in design.tools}
     small, usual = (FASTENERS[thread].across_flats for thread in ("M6", "M8"))
     return "M6" if small in listed and usual not in listed else "M8"
-
-
-def _times(v: Vec, by: float) -> Vec:
-    return (v[0] * by, v[1] * by, v[2] * by)
