@@ -20,13 +20,14 @@ def bolted_flanges(layout: Layout) -> tuple[BoltedFlange, ...]:
             face.name,
             face.frame,
             face.seat,
-            tuple(_stud(bolt) for bolt in face.bolts),
+            tuple(stud_of(bolt) for bolt in face.bolts),
         )
         for face in layout.bolted
     )
 
 
-def _stud(bolt: Bolt) -> Stud:
+def stud_of(bolt: Bolt) -> Stud:
+    """A turbine's stud, or the bolt in its place, for checks."""
     return Stud(bolt.name, bolt.thread, bolt.at, bolt.protrusion, bolt=bolt.length)
 
 

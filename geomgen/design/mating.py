@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from geomgen.design.hanging import stud_of
 from geomgen.design.model import Joint, Stud
 from geomgen.families import Envelope, Layout
 from geomgen.families._mounted import Bolted
@@ -49,7 +50,7 @@ def _words(plate: Plate) -> str:
 
 def _far(face: Bolted) -> Joint:
     """Bolts that are screwed into a flange from beyond it."""
-    studs = tuple(Stud(b.name, b.thread, b.at, b.protrusion, bolt=b.length) for b in face.far)
+    studs = tuple(stud_of(bolt) for bolt in face.far)
     return Joint(face.name, _turned(face.frame), face.far_seat, studs, (face.name,))
 
 
